@@ -1,0 +1,96 @@
+"""Fixtures that tests of several folders share: a real Chromium, a phone's page, servers to talk to."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
+
+from tests.served import Running, Static
+
+# No test may reach beyond this machine, and the browser's own housekeeping would try.
+CHROMIUM_FLAGS = (
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+    "--disable-gpu",
+    "--disable-quic",
+)
+PHONE = {"width": 360, "height": 800}
+
+
+def chromium_path() -> str | None:
+    """The browser to drive: ``$CHROMIUM``, the distribution's, or None for playwright's own."""
+    return os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
+
+
+@pytest.fixture(scope="session")
+def playwright_() -> Iterator[Playwright]:
+    with sync_playwright() as playwright:
+        yield playwright
+
+
+@pytest.fixture(scope="session")
+def chromium(playwright_: Playwright) -> Iterator[Browser]:
+    """One Chromium for the whole run; each test opens contexts of its own in it."""
+    # Chromium refuses to run its sandbox as root, which is who CI often is.
+    as_root = ["--no-sandbox"] if os.geteuid() == 0 else []
+    browser = playwright_.chromium.launch(
+        executable_path=chromium_path(), headless=True, args=[*CHROMIUM_FLAGS, *as_root]
+    )
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def phone(chromium: Browser) -> Iterator[BrowserContext]:
+    """A fresh phone: 360 x 800 with touch, nothing stored yet."""
+    context = chromium.new_context(
+        viewport={"width": PHONE["width"], "height": PHONE["height"]},
+        device_scale_factor=2,
+        has_touch=True,
+        is_mobile=True,
+        locale="en-US",
+        timezone_id="UTC",
+    )
+    yield context
+    context.close()
+
+
+@pytest.fixture(scope="session")
+def static_site() -> Iterator[str]:
+    """The address of the checkout's files: ``web/`` at the root, everything else by its path."""
+    site = Static()
+    yield site.url
+    site.stop()
+
+
+@pytest.fixture(scope="session")
+def module_page(chromium: Browser, static_site: str) -> Iterator[Page]:
+    """A blank page of ``static_site``, for ``page.evaluate`` with ``await import("/engine/...")``."""
+    page = chromium.new_page()
+    page.goto(static_site + "/tests/blank.html")
+    yield page
+    page.close()
+
+
+@pytest.fixture
+def running(tmp_path: Path) -> Iterator[Callable[..., Running]]:
+    """Starts ``counterfoil`` servers that are stopped when the test ends.
+
+    ``running()`` serves empty data; ``running(command="demo")`` the demo household."""
+    servers: list[Running] = []
+
+    def start(data: Path | None = None, command: str = "serve", port: int | None = None) -> Running:
+        server = Running(data or tmp_path / "data", command, port)
+        servers.append(server)
+        return server.start()
+
+    yield start
+    for server in servers:
+        server.stop()

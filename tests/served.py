@@ -1,0 +1,143 @@
+"""Servers under test, each on a free port of its own.
+
+``Static`` serves the checkout's files as they are, for tests of modules in the browser.
+``Running`` is ``counterfoil serve`` (or ``demo``) in a process of its own, which can be stopped
+and started again on the same port and data, and which says why it died when it dies early.
+"""
+
+from __future__ import annotations
+
+import http.server
+import os
+import queue
+import re
+import socket
+import subprocess
+import sys
+import threading
+from pathlib import Path
+from typing import ClassVar
+
+ROOT = Path(__file__).resolve().parent.parent
+START_SECONDS = 60
+STOP_SECONDS = 20
+
+
+class _Files(http.server.SimpleHTTPRequestHandler):
+    """Files with the types that a browser insists on for modules, workers and WebAssembly."""
+
+    # ``web/`` stands at the root as the real server has it; anything else is found in the checkout.
+    extensions_map: ClassVar[dict[str, str]] = {
+        **http.server.SimpleHTTPRequestHandler.extensions_map,
+        ".js": "text/javascript",
+        ".mjs": "text/javascript",
+        ".wasm": "application/wasm",
+        ".json": "application/json",
+        ".webmanifest": "application/manifest+json",
+        ".css": "text/css",
+        ".svg": "image/svg+xml",
+    }
+
+    def translate_path(self, path: str) -> str:
+        in_web = super().translate_path("/web" + path)
+        return in_web if os.path.exists(in_web) else super().translate_path(path)
+
+    def end_headers(self) -> None:
+        self.send_header("Cache-Control", "no-store")
+        super().end_headers()
+
+    def log_message(self, format: str, *args: object) -> None:
+        """Keeps quiet: a failing test says what it asked for."""
+
+
+class Static:
+    """A file server for the checkout: ``/engine/money.js`` is ``web/engine/money.js``, and
+    ``/tests/vectors/...`` is what it says. ``url`` has no slash at its end."""
+
+    def __init__(self, folder: Path = ROOT) -> None:
+        def handler(*args: object) -> _Files:
+            return _Files(*args, directory=str(folder))  # type: ignore[arg-type]  # socketserver's own three
+
+        self._server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), handler)
+        self._thread = threading.Thread(target=self._server.serve_forever, daemon=True)
+        self._thread.start()
+        self.url = f"http://127.0.0.1:{self._server.server_port}"
+
+    def stop(self) -> None:
+        self._server.shutdown()
+        self._server.server_close()
+        self._thread.join(STOP_SECONDS)
+
+
+def free_port() -> int:
+    """A port that nobody listens on at this moment."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+class Running:
+    """``counterfoil COMMAND`` on ``port`` with its data under ``data``; ``start`` waits until it answers."""
+
+    def __init__(self, data: Path, command: str = "serve", port: int | None = None) -> None:
+        self.data = data
+        self.command = command
+        self.port = port or free_port()
+        self.url = f"http://127.0.0.1:{self.port}"
+        self._process: subprocess.Popen[str] | None = None
+        self._lines: list[str] = []
+
+    @property
+    def output(self) -> str:
+        """Everything that the server has printed so far."""
+        return "".join(self._lines)
+
+    def start(self) -> Running:
+        """Starts the server; raises AssertionError with its whole output when it ends before it is open."""
+        assert self._process is None, "already running"
+        arguments = ["-m", "counterfoil", self.command, "--host", "127.0.0.1", "--port", str(self.port)]
+        environment = os.environ | {"PYTHONPATH": str(ROOT / ".dev"), "PYTHONUNBUFFERED": "1"}
+        process = subprocess.Popen(
+            [sys.executable, *arguments, "--data", str(self.data)],
+            cwd=self.data.parent,
+            env=environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        self._process = process
+        news: queue.Queue[str | None] = queue.Queue()
+        threading.Thread(target=self._listen, args=(process, news), daemon=True).start()
+        while True:
+            try:
+                line = news.get(timeout=START_SECONDS)
+            except queue.Empty:
+                self.stop()
+                raise AssertionError(
+                    f"the server did not open in {START_SECONDS} s:\n{self.output}"
+                ) from None
+            if line is None:
+                code = process.wait(STOP_SECONDS)
+                self._process = None
+                raise AssertionError(f"the server ended early with {code}:\n{self.output}")
+            if re.search(rf"open at http://\S+:{self.port}\b", line):
+                return self
+
+    def stop(self) -> None:
+        """Stops the server as a user's Ctrl-C would; a second call does nothing."""
+        process, self._process = self._process, None
+        if process is None:
+            return
+        process.terminate()
+        try:
+            process.wait(STOP_SECONDS)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait(STOP_SECONDS)
+
+    def _listen(self, process: subprocess.Popen[str], news: queue.Queue[str | None]) -> None:
+        assert process.stdout is not None
+        for line in process.stdout:
+            self._lines.append(line)
+            news.put(line)
+        news.put(None)
