@@ -147,7 +147,7 @@ def copy_package(source: Path, target: Path, folder: str, patterns: tuple[str, .
 
 
 def import_map() -> dict[str, dict[str, str]]:
-    """The import map of a page: bare names, and each package's folder, under ``/vendor/``."""
-    imports = {name: f"/vendor/{file}" for name, file in ENTRIES.items()}
-    imports |= {f"{name}/": f"/vendor/{name}/" for name in FILES}
+    """The import map of a page: bare names, and each package's folder, under ``/web/vendor/``."""
+    imports = {name: f"/web/vendor/{file}" for name, file in ENTRIES.items()}
+    imports |= {f"{name}/": f"/web/vendor/{name}/" for name in FILES}
     return {"imports": imports}

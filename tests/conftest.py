@@ -64,7 +64,7 @@ def phone(chromium: Browser) -> Iterator[BrowserContext]:
 
 @pytest.fixture(scope="session")
 def static_site() -> Iterator[str]:
-    """The address of the checkout's files: ``web/`` at the root, everything else by its path."""
+    """The address of the checkout's files: ``/web/...`` as the real server has it, ``/tests/...``."""
     site = Static()
     yield site.url
     site.stop()
@@ -72,7 +72,7 @@ def static_site() -> Iterator[str]:
 
 @pytest.fixture(scope="session")
 def module_page(chromium: Browser, static_site: str) -> Iterator[Page]:
-    """A blank page of ``static_site``, for ``page.evaluate`` with ``await import("/engine/...")``."""
+    """A blank page of ``static_site``, for ``page.evaluate`` with ``await import("/web/engine/...")``."""
     page = chromium.new_page()
     page.goto(static_site + "/tests/blank.html")
     yield page

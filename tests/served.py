@@ -26,7 +26,6 @@ STOP_SECONDS = 20
 class _Files(http.server.SimpleHTTPRequestHandler):
     """Files with the types that a browser insists on for modules, workers and WebAssembly."""
 
-    # ``web/`` stands at the root as the real server has it; anything else is found in the checkout.
     extensions_map: ClassVar[dict[str, str]] = {
         **http.server.SimpleHTTPRequestHandler.extensions_map,
         ".js": "text/javascript",
@@ -38,10 +37,6 @@ class _Files(http.server.SimpleHTTPRequestHandler):
         ".svg": "image/svg+xml",
     }
 
-    def translate_path(self, path: str) -> str:
-        in_web = super().translate_path("/web" + path)
-        return in_web if os.path.exists(in_web) else super().translate_path(path)
-
     def end_headers(self) -> None:
         self.send_header("Cache-Control", "no-store")
         super().end_headers()
@@ -51,8 +46,8 @@ class _Files(http.server.SimpleHTTPRequestHandler):
 
 
 class Static:
-    """A file server for the checkout: ``/engine/money.js`` is ``web/engine/money.js``, and
-    ``/tests/vectors/...`` is what it says. ``url`` has no slash at its end."""
+    """A file server for the checkout: ``/web/engine/money.js`` as the real server has it, and
+    ``/tests/vectors/...`` beside it. ``url`` has no slash at its end."""
 
     def __init__(self, folder: Path = ROOT) -> None:
         def handler(*args: object) -> _Files:
