@@ -5,23 +5,26 @@
  * silent server is an ordinary answer.
  */
 
-/** The shell itself; the service worker answers every navigation below it from its cache. */
-export const PHONE = '/phone';
+/** The page itself; the service worker answers it from its cache, with or without a network. */
+export const PHONE = '/';
 
 /** Trips that this phone may carry: `GET` -> `{trips: [{id, title, day, version}]}`. */
-export const TRIPS = '/phone/trips';
+export const TRIPS = '/api/trips';
 
 /**
  * One trip to carry: `GET` -> `{trip: Trip, plan: Plan | null}`.
  * @param {string} trip
  */
-export const packageOf = (trip) => `/phone/trips/${encodeURIComponent(trip)}`;
+export const packageOf = (trip) => `/api/trips/${encodeURIComponent(trip)}/package`;
 
 /**
- * Events both ways: `POST {device, trip, cursor, events}` ->
- * `{acknowledged: [event id], events: [Event], cursor, trip_version}`. Safe to repeat.
+ * Events both ways: `POST {device, cursor, events}` -> `{acknowledged: [event id],
+ * unknown_trips: [event id], events: [Event], cursor, more}`. Safe to repeat.
  */
 export const SYNC = '/sync';
 
 /** The service worker, served from the root so that its scope is the whole site. */
 export const SERVICE_WORKER = '/sw.js';
+
+/** What the service worker keeps: `{version, files: [{url, sha256, bytes}]}`. */
+export const PRECACHE = '/precache.json';

@@ -1,0 +1,141 @@
+/**
+ * One bridge owns the engine's worker: it asks, queues, gives up and starts afresh.
+ *
+ * Planning is asked for after every change, so only the newest question of a kind counts: one
+ * runs, at most one waits, and a question that a newer one overtakes ends as `Superseded`. A
+ * worker that does not answer in time is ended (a solver inside WebAssembly cannot be
+ * interrupted otherwise) and the next question gets a new one.
+ */
+
+/** @import { Happened, Plan, Swap, Trip } from '../engine/papers.js' */
+
+/** Milliseconds before a silent worker is taken for stuck. A whole trip takes about one second on a slow phone. */
+const PATIENCE = 30_000;
+
+/** A newer question of the same kind came in; its answer is the one that counts. */
+export class Superseded extends Error {}
+
+/** The worker failed or hung. */
+export class EngineTrouble extends Error {}
+
+/**
+ * @typedef {object} Question
+ * @property {'plan' | 'swaps' | 'break_even'} ask
+ * @property {Trip} trip
+ * @property {Happened} happened
+ * @property {string} [store]
+ * @property {string} [product]
+ */
+
+/**
+ * @typedef {object} Waiting
+ * @property {number} id
+ * @property {Question} question
+ * @property {(answer: any) => void} resolve
+ * @property {(reason: Error) => void} reject
+ */
+
+export class EngineBridge {
+  /** @param {() => Worker} [start] makes the worker; another one in tests */
+  constructor(start = startWorker) {
+    this.start = start;
+    /** @type {Worker | null} */
+    this.worker = null;
+    /** @type {Waiting | null} */
+    this.running = null;
+    /** @type {Waiting[]} */
+    this.queue = [];
+    this.lastId = 0;
+    /** @type {ReturnType<typeof setTimeout> | undefined} */
+    this.timer = undefined;
+  }
+
+  /** The plan of what happened so far. @param {Trip} trip @param {Happened} happened @returns {Promise<Plan>} */
+  plan(trip, happened) {
+    return this.ask({ ask: 'plan', trip, happened });
+  }
+
+  /**
+   * What to do about an empty shelf, best first.
+   * @param {Trip} trip @param {Happened} happened @param {string} store @param {string} product
+   * @returns {Promise<Swap[]>}
+   */
+  swaps(trip, happened, store, product) {
+    return this.ask({ ask: 'swaps', trip, happened, store, product });
+  }
+
+  /**
+   * The highest tag at which buying is still right; null where there is none.
+   * @param {Trip} trip @param {Happened} happened @param {string} store @param {string} product
+   * @returns {Promise<number | null>}
+   */
+  breakEven(trip, happened, store, product) {
+    return this.ask({ ask: 'break_even', trip, happened, store, product });
+  }
+
+  /** Ends the worker and every question with it. */
+  close() {
+    this.#end();
+    for (const waiting of this.queue.splice(0)) waiting.reject(new Superseded());
+  }
+
+  /** @param {Question} question @returns {Promise<any>} */
+  ask(question) {
+    for (const waiting of this.queue.filter((other) => other.question.ask === question.ask)) {
+      this.queue.splice(this.queue.indexOf(waiting), 1);
+      waiting.reject(new Superseded());
+    }
+    return new Promise((resolve, reject) => {
+      this.lastId += 1;
+      this.queue.push({ id: this.lastId, question, resolve, reject });
+      this.#next();
+    });
+  }
+
+  #next() {
+    if (this.running || this.queue.length === 0) return;
+    // A plan goes before everything: the screen waits for it.
+    const first = Math.max(0, this.queue.findIndex((waiting) => waiting.question.ask === 'plan'));
+    this.running = this.queue.splice(first, 1)[0];
+    this.worker ??= this.#begin();
+    this.timer = setTimeout(() => this.#fail('no answer in time'), PATIENCE);
+    this.worker.postMessage({ id: this.running.id, ...this.running.question });
+  }
+
+  #begin() {
+    const worker = this.start();
+    worker.addEventListener('message', ({ data }) => this.#answered(data));
+    worker.addEventListener('error', (event) => this.#fail(event.message || 'the worker could not start'));
+    return worker;
+  }
+
+  /** @param {{id: number, answer?: unknown, trouble?: string}} message */
+  #answered({ id, answer, trouble }) {
+    if (this.running?.id !== id) return;
+    const { resolve, reject } = this.running;
+    this.running = null;
+    clearTimeout(this.timer);
+    if (trouble === undefined) resolve(answer);
+    else reject(new EngineTrouble(trouble));
+    this.#next();
+  }
+
+  /** @param {string} why */
+  #fail(why) {
+    const failed = this.running;
+    this.#end();
+    failed?.reject(new EngineTrouble(why));
+    this.#next();
+  }
+
+  #end() {
+    clearTimeout(this.timer);
+    this.worker?.terminate();
+    this.worker = null;
+    this.running = null;
+  }
+}
+
+function startWorker() {
+  return new Worker(new URL('./engine-worker.js', import.meta.url), { type: 'module', name: 'engine' });
+}

@@ -1,0 +1,35 @@
+/**
+ * The whole engine, in a worker of its own: questions in, answers out, one at a time.
+ *
+ * Imports are by relative path: a page's import map does not reach into workers. The solver's
+ * WebAssembly is loaded with the first question, once.
+ */
+
+import { breakEven, plan, swaps } from '../engine/replan.js';
+import { startSolver } from '../engine/solver.js';
+
+/** @import { Question } from './engine-bridge.js' */
+
+const solver = startSolver();
+
+self.addEventListener('message', async ({ data }) => {
+  const { id } = data;
+  try {
+    postMessage({ id, answer: await answer(data) });
+  } catch (error) {
+    postMessage({ id, trouble: error instanceof Error ? `${error.message}\n${error.stack}` : String(error) });
+  }
+});
+
+/** @param {Question} question */
+async function answer({ ask, trip, happened, store = '', product = '' }) {
+  const solve = await solver;
+  switch (ask) {
+    case 'plan':
+      return plan(trip, happened, solve);
+    case 'swaps':
+      return swaps(trip, happened, store, product, solve);
+    case 'break_even':
+      return breakEven(trip, happened, store, product, solve);
+  }
+}

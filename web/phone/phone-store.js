@@ -1,0 +1,215 @@
+/**
+ * The phone's own memory: IndexedDB by way of idb. The truth of a trip is its event list here.
+ *
+ * What must hold, and where it is made sure of:
+ * - An event, its place in the outbox and the device's counter are written in one transaction
+ *   (`append`): killed between any two writes, either all of it is there or nothing.
+ * - An event leaves the outbox only in `settle`, by the id that the server acknowledged.
+ * - Events are never edited and never deleted; one that is known already is not added twice.
+ */
+
+import { openDB } from 'idb';
+import { later, nextId } from './identifiers.js';
+
+/** @import { DBSchema, IDBPDatabase } from 'idb' */
+/** @import { Event, Plan, Report, Trip } from '../engine/papers.js' */
+
+/**
+ * @typedef {object} Carried a trip as the server packed it
+ * @property {string} id
+ * @property {Trip} trip
+ * @property {Plan | null} plan the plan that she left home with
+ */
+
+/**
+ * @typedef {object} KeptPlan the last plan worked out here, so that a cold start shows it at once
+ * @property {string} trip
+ * @property {string} basis which trip version and events it stands on
+ * @property {Plan} plan
+ */
+
+/**
+ * @typedef {object} Device
+ * @property {'device'} key
+ * @property {string} id
+ * @property {number} counter running number of the device's next event
+ * @property {string} lastId greatest event id seen
+ */
+
+/** @typedef {{key: 'current', trip: string} | {key: 'cursor', cursor: number}} Note */
+
+/**
+ * @typedef {DBSchema & {
+ *   trips: {key: string, value: Carried},
+ *   events: {key: string, value: Event, indexes: {trip: string}},
+ *   outbox: {key: string, value: {id: string}},
+ *   plans: {key: string, value: KeptPlan},
+ *   notes: {key: string, value: Device | Note},
+ * }} Schema
+ */
+
+/**
+ * The awkward moments of a store that several tabs share.
+ * @typedef {object} Moments
+ * @property {() => void} blocked another tab holds an older store open
+ * @property {() => void} blocking this tab holds a newer one up: it lets go, and must reload
+ * @property {() => void} terminated the browser closed the store under us
+ */
+
+const NAME = 'counterfoil';
+const VERSION = 1;
+
+/** Opens the store, making it on first use. @param {Moments} moments @returns {Promise<PhoneStore>} */
+export async function openPhoneStore(moments) {
+  /** @type {IDBPDatabase<Schema>} */
+  const db = await openDB(NAME, VERSION, {
+    upgrade(fresh) {
+      fresh.createObjectStore('trips', { keyPath: 'id' });
+      fresh.createObjectStore('events', { keyPath: 'id' }).createIndex('trip', 'trip');
+      fresh.createObjectStore('outbox', { keyPath: 'id' });
+      fresh.createObjectStore('plans', { keyPath: 'trip' });
+      fresh.createObjectStore('notes', { keyPath: 'key' });
+    },
+    blocked: () => moments.blocked(),
+    blocking: () => {
+      db.close();
+      moments.blocking();
+    },
+    terminated: () => moments.terminated(),
+  });
+  return new PhoneStore(db);
+}
+
+export class PhoneStore {
+  /** @param {IDBPDatabase<Schema>} db */
+  constructor(db) {
+    this.db = db;
+  }
+
+  /** The trip in hand, or null. @returns {Promise<Carried | null>} */
+  async current() {
+    const note = await this.db.get('notes', 'current');
+    if (note?.key !== 'current') return null;
+    return (await this.db.get('trips', note.trip)) ?? null;
+  }
+
+  /** Keeps a trip and makes it the one in hand. @param {Carried} carried */
+  async carry(carried) {
+    const tx = this.db.transaction(['trips', 'notes'], 'readwrite', { durability: 'strict' });
+    await tx.objectStore('trips').put(carried);
+    await tx.objectStore('notes').put({ key: 'current', trip: carried.id });
+    await tx.done;
+  }
+
+  /** Makes a trip that is kept here the one in hand. @param {string} trip */
+  async takeInHand(trip) {
+    await this.db.put('notes', { key: 'current', trip });
+  }
+
+  /** The trips kept here. @returns {Promise<Carried[]>} */
+  trips() {
+    return this.db.getAll('trips');
+  }
+
+  /** A trip's events in id order, which is the order that every phone folds them in. @param {string} trip */
+  async events(trip) {
+    const events = await this.db.getAllFromIndex('events', 'trip', trip);
+    return events.sort((a, b) => (a.id < b.id ? -1 : 1));
+  }
+
+  /**
+   * Writes reports as events, all or none. Rejects (quota, store gone) with nothing written.
+   * @param {string} trip
+   * @param {readonly Report[]} reports
+   * @returns {Promise<Event[]>}
+   */
+  async append(trip, reports) {
+    const tx = this.db.transaction(['notes', 'events', 'outbox'], 'readwrite', { durability: 'strict' });
+    const notes = tx.objectStore('notes');
+    const device = await theDevice(notes);
+    /** @type {Event[]} */
+    const events = [];
+    // One moment for the whole batch: undo takes back what one tap wrote by it.
+    const now = Date.now();
+    const at = new Date(now).toISOString();
+    for (const what of reports) {
+      const id = nextId(device.lastId, now, crypto.getRandomValues(new Uint8Array(8)));
+      events.push({ id, device: device.id, counter: device.counter, at, trip, what });
+      device.lastId = id;
+      device.counter += 1;
+    }
+    await Promise.all([
+      notes.put(device),
+      ...events.map((event) => tx.objectStore('events').add(event)),
+      ...events.map((event) => tx.objectStore('outbox').add({ id: event.id })),
+      tx.done,
+    ]);
+    return events;
+  }
+
+  /** Events of all trips that the server has not acknowledged, in id order. @returns {Promise<Event[]>} */
+  async unsent() {
+    const tx = this.db.transaction(['events', 'outbox']);
+    const waiting = await tx.objectStore('outbox').getAllKeys();
+    const events = await Promise.all(waiting.map((id) => tx.objectStore('events').get(id)));
+    return events.filter((event) => event !== undefined);
+  }
+
+  /** The device's id, and up to where of the shared log it knows (0: nothing). */
+  async greeting() {
+    const tx = this.db.transaction('notes', 'readwrite');
+    const device = await theDevice(tx.store);
+    await tx.store.put(device);
+    const note = await tx.store.get('cursor');
+    await tx.done;
+    return { device: device.id, cursor: note?.key === 'cursor' ? note.cursor : 0 };
+  }
+
+  /**
+   * Takes the server's answer in, all or none: acknowledged events leave the outbox, others'
+   * events come in, the cursor moves.
+   * @param {readonly string[]} acknowledged
+   * @param {readonly Event[]} others
+   * @param {number} cursor
+   * @returns {Promise<number>} how many events were new here
+   */
+  async settle(acknowledged, others, cursor) {
+    const tx = this.db.transaction(['notes', 'events', 'outbox'], 'readwrite', { durability: 'strict' });
+    const notes = tx.objectStore('notes');
+    const device = await theDevice(notes);
+    let fresh = 0;
+    for (const id of acknowledged) await tx.objectStore('outbox').delete(id);
+    for (const event of others) {
+      if (await tx.objectStore('events').getKey(event.id)) continue;
+      await tx.objectStore('events').add(event);
+      device.lastId = later(device.lastId, event.id);
+      fresh += 1;
+    }
+    await notes.put(device);
+    await notes.put({ key: 'cursor', cursor });
+    await tx.done;
+    return fresh;
+  }
+
+  /** @param {string} trip @returns {Promise<KeptPlan | null>} */
+  async keptPlan(trip) {
+    return (await this.db.get('plans', trip)) ?? null;
+  }
+
+  /** @param {KeptPlan} kept */
+  async keepPlan(kept) {
+    await this.db.put('plans', kept);
+  }
+}
+
+/**
+ * This device's row: the stored one, or a new identity.
+ * @param {{get: (key: string) => Promise<Device | Note | undefined>}} notes
+ * @returns {Promise<Device>}
+ */
+async function theDevice(notes) {
+  const known = await notes.get('device');
+  if (known?.key === 'device') return known;
+  const id = nextId('', Date.now(), crypto.getRandomValues(new Uint8Array(8)));
+  return { key: 'device', id: `phone-${id}`, counter: 0, lastId: '' };
+}

@@ -1,0 +1,70 @@
+/**
+ * The page's half of the service worker: tells a first install from an update, and lets an
+ * update wait for the shopper's word. No tab is reloaded that did not agree.
+ */
+
+import { SERVICE_WORKER } from './addresses.js';
+
+/** Dispatches `changed`. */
+export class ServiceWorkerBridge extends EventTarget {
+  constructor() {
+    super();
+    /** The page can be opened without a network from now on. */
+    this.ready = false;
+    /** @type {ServiceWorker | null} a newer version that is installed and waits */
+    this.waiting = null;
+    this.agreed = false;
+    /** Why there is none, in words; '' when there is one. */
+    this.missing = '';
+  }
+
+  async start() {
+    if (!('serviceWorker' in navigator)) {
+      this.missing = 'This browser keeps no page for use without a network here. Open it over https, or on localhost.';
+      this.#tell();
+      return;
+    }
+    navigator.serviceWorker.addEventListener('controllerchange', () => {
+      if (this.agreed) location.reload();
+    });
+    try {
+      const registration = await navigator.serviceWorker.register(SERVICE_WORKER, { updateViaCache: 'none' });
+      this.#notice(registration.waiting);
+      registration.addEventListener('updatefound', () => this.#follow(registration.installing));
+      this.#follow(registration.installing);
+      await navigator.serviceWorker.ready;
+      this.ready = true;
+      this.#tell();
+    } catch (error) {
+      // Without a network an installed worker still serves; only the look for a newer one failed.
+      this.ready = navigator.serviceWorker.controller !== null;
+      if (!this.ready) this.missing = 'The page could not be kept for use without a network. Reload it where there is one.';
+      console.warn(error);
+      this.#tell();
+    }
+  }
+
+  /** The shopper's word: the newer version takes over and this tab is reloaded. */
+  update() {
+    this.agreed = true;
+    this.waiting?.postMessage({ say: 'take over' });
+  }
+
+  /** @param {ServiceWorker | null} worker */
+  #follow(worker) {
+    worker?.addEventListener('statechange', () => {
+      if (worker.state === 'installed') this.#notice(worker);
+    });
+  }
+
+  /** A worker that waits behind another is an update; a first one takes over by itself. @param {ServiceWorker | null} worker */
+  #notice(worker) {
+    if (!worker || !navigator.serviceWorker.controller) return;
+    this.waiting = worker;
+    this.#tell();
+  }
+
+  #tell() {
+    this.dispatchEvent(new CustomEvent('changed'));
+  }
+}

@@ -1,0 +1,172 @@
+/**
+ * Sends what the server has not acknowledged and takes in what other phones added.
+ *
+ * A sync may be cut anywhere and repeated: events leave the outbox only in `settle`, by
+ * acknowledged id. It is tried at the start, on focus, when the network comes back and soon
+ * after each change; a failure waits longer each time and never blocks the screen.
+ */
+
+import { SYNC } from './addresses.js';
+
+/** @import { Event } from '../engine/papers.js' */
+/** @import { PhoneStore } from './phone-store.js' */
+
+/** Milliseconds that a burst of taps is gathered for. */
+const GATHER = 400;
+/** Milliseconds before a silent server is given up on. */
+const PATIENCE = 15_000;
+/** Milliseconds of the first wait after a failure; doubled each time up to the last. */
+const FIRST_WAIT = 2_000;
+const LAST_WAIT = 120_000;
+/** Events in one request: the body stays far below the server's limit. */
+const BATCH = 100;
+
+/** @typedef {'resting' | 'sending' | 'waiting' | 'refused'} SyncState */
+
+/**
+ * @typedef {object} Answer
+ * @property {string[]} acknowledged
+ * @property {Event[]} events
+ * @property {number} cursor
+ * @property {boolean} [more]
+ * @property {string[]} [unknown_trips]
+ */
+
+/** Dispatches `changed` when its state changes and `news` when others' events came in. */
+export class Sync extends EventTarget {
+  /** @param {PhoneStore} store */
+  constructor(store) {
+    super();
+    this.store = store;
+    /** @type {SyncState} */
+    this.state = 'resting';
+    this.unsent = 0;
+    /** What the server said when it refused. */
+    this.refusal = '';
+    this.failures = 0;
+    /** @type {ReturnType<typeof setTimeout> | undefined} */
+    this.timer = undefined;
+  }
+
+  /** Syncs now, and from here on whenever it may help. */
+  start() {
+    addEventListener('online', () => this.soon());
+    addEventListener('focus', () => this.soon());
+    document.addEventListener('visibilitychange', () => {
+      if (document.visibilityState === 'visible') this.soon();
+    });
+    void this.count();
+    this.soon(0);
+  }
+
+  /** Syncs soon; taps in between are gathered. @param {number} [milliseconds] */
+  soon(milliseconds = GATHER) {
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => void this.now(), milliseconds);
+  }
+
+  /** Counts what is unsent, for the screen. */
+  async count() {
+    this.unsent = (await this.store.unsent()).length;
+    this.#tell();
+  }
+
+  /** One sync, unless one is under way in this or another tab: that one will go round again. */
+  async now() {
+    if (this.state === 'sending') {
+      this.soon();
+      return;
+    }
+    if (!navigator.locks) {
+      await this.#try();
+      return;
+    }
+    await navigator.locks.request('counterfoil-sync', { ifAvailable: true }, async (lock) => {
+      if (lock) await this.#try();
+      else this.soon(FIRST_WAIT);
+    });
+  }
+
+  async #try() {
+    this.state = 'sending';
+    this.#tell();
+    try {
+      let more = true;
+      while (more) more = await this.#exchange();
+      this.failures = 0;
+      this.state = this.refusal === '' ? 'resting' : 'refused';
+    } catch (error) {
+      this.#waitLonger(error);
+    }
+    await this.count();
+  }
+
+  /** One request and its answer; true when there is more to send or to take in. */
+  async #exchange() {
+    const { device, cursor } = await this.store.greeting();
+    const unsent = await this.store.unsent();
+    const events = unsent.slice(0, BATCH);
+    const response = await fetch(SYNC, {
+      method: 'POST',
+      headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
+      body: JSON.stringify({ device, cursor, events }),
+      signal: AbortSignal.timeout(PATIENCE),
+    });
+    if (!response.ok) throw new Refused(response.status, await saidBy(response));
+    /** @type {Answer} */
+    const answer = await response.json();
+    const others = answer.events.map((event) => bare(event));
+    const fresh = await this.store.settle(answer.acknowledged, others, answer.cursor);
+    if (fresh > 0) this.dispatchEvent(new CustomEvent('news'));
+    this.refusal = (answer.unknown_trips ?? []).length > 0
+      ? 'The server does not know this trip any more. What happened stays on the phone; save it to a file.'
+      : '';
+    const progress = answer.acknowledged.length > 0 && unsent.length > events.length;
+    return progress || answer.more === true;
+  }
+
+  /** @param {unknown} error */
+  #waitLonger(error) {
+    this.failures += 1;
+    if (error instanceof Refused) {
+      this.state = 'refused';
+      this.refusal = error.message;
+    } else {
+      this.state = 'waiting';
+    }
+    const longest = Math.min(LAST_WAIT, FIRST_WAIT * 2 ** (this.failures - 1));
+    // Jitter: the phones of a town do not all come back in the same second.
+    this.soon(longest / 2 + Math.random() * (longest / 2));
+  }
+
+  #tell() {
+    this.dispatchEvent(new CustomEvent('changed'));
+  }
+}
+
+/** The server answered, and said no. */
+class Refused extends Error {
+  /** @param {number} status @param {string} mend */
+  constructor(status, mend) {
+    super(mend || `The server answered ${status}. What happened stays on the phone.`);
+  }
+}
+
+/** The mend in an error answer, '' where there is none. @param {Response} response */
+async function saidBy(response) {
+  try {
+    const { error } = await response.json();
+    return typeof error?.mend === 'string' ? error.mend : '';
+  } catch {
+    return '';
+  }
+}
+
+/** The event alone, without what the server notes beside it. @param {Event} event @returns {Event} */
+const bare = ({ id, device, counter, at, trip, what }) => ({ id, device, counter, at, trip, what });
+
+/** Unsent events as a file that can be read in again by hand. @param {readonly Event[]} events */
+export function unsentFile(events) {
+  const text = JSON.stringify({ format: 'counterfoil-unsent-1', events }, null, 2);
+  return new File([text], 'counterfoil-unsent.json', { type: 'application/json' });
+}

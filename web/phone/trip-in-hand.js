@@ -1,0 +1,221 @@
+/**
+ * The trip in hand: trip + events + plan, and the one way to report what happened.
+ *
+ * A report becomes an event in the phone's store first; then the fold is repainted; then the
+ * engine replans, while the plan before it stays in view. `changed` is dispatched after each.
+ */
+
+import { Superseded } from './engine-bridge.js';
+import { totalsChanged, whatChanged } from './changes.js';
+import { fold, standingEvents } from './fold.js';
+import { ofOneTap, sayReports } from './report-words.js';
+
+/** @import { Event, Happened, Plan, Report, Swap } from '../engine/papers.js' */
+/** @import { EngineBridge } from './engine-bridge.js' */
+/** @import { Carried, PhoneStore } from './phone-store.js' */
+
+/**
+ * What the last tap did, in words, until the next one.
+ * @typedef {object} News
+ * @property {string} cause what was reported
+ * @property {string[]} totals how out of pocket and net moved
+ * @property {string[]} sentences what else the replan changed
+ * @property {boolean} waiting the replan is still on its way
+ */
+
+/** @typedef {'initial' | 'pending' | 'complete' | 'error'} Replanning */
+
+export class TripInHand extends EventTarget {
+  /** @param {PhoneStore} store @param {EngineBridge} engine */
+  constructor(store, engine) {
+    super();
+    this.store = store;
+    this.engine = engine;
+    /** @type {Carried | null} */
+    this.carried = null;
+    /** @type {Event[]} */
+    this.events = [];
+    this.standing = fold([]);
+    /** @type {Plan | null} */
+    this.plan = null;
+    /** @type {Replanning} */
+    this.replanning = 'initial';
+    /** @type {News | null} */
+    this.news = null;
+    /** @type {string} why the last report could not be kept, '' when it could */
+    this.trouble = '';
+    this.device = '';
+  }
+
+  get trip() {
+    return this.carried?.trip ?? null;
+  }
+
+  /** @returns {Happened} what the engine is asked with */
+  get happened() {
+    return { entries: this.events.map((event) => [event.id, event.what]) };
+  }
+
+  /** Takes up the trip that the store has in hand, with its last plan at once. */
+  async open() {
+    this.device = (await this.store.greeting()).device;
+    this.carried = await this.store.current();
+    this.news = null;
+    this.plan = null;
+    this.replanning = 'initial';
+    if (!this.carried) {
+      this.#tell();
+      return;
+    }
+    await this.#readEvents();
+    const kept = await this.store.keptPlan(this.carried.id);
+    this.plan = kept?.plan ?? this.carried.plan;
+    if (kept && kept.basis === this.#basis()) {
+      this.replanning = 'complete';
+      this.#tell();
+      return;
+    }
+    this.#tell();
+    await this.#replan(null);
+  }
+
+  /**
+   * Writes what happened and replans. False when it could not be kept; `trouble` says why.
+   * @param {readonly Report[]} reports
+   * @returns {Promise<boolean>}
+   */
+  async report(reports) {
+    if (!this.carried) return false;
+    try {
+      const written = await this.store.append(this.carried.id, reports);
+      this.events = [...this.events, ...written];
+      this.trouble = '';
+    } catch (error) {
+      this.trouble = notKept(error);
+      this.#tell();
+      return false;
+    }
+    this.standing = fold(this.events);
+    this.dispatchEvent(new CustomEvent('reported'));
+    const cause = reports[0].kind === 'undone'
+      ? `Taken back: ${sayReports(this.carried.trip, this.#named(reports))}`
+      : sayReports(this.carried.trip, reports);
+    void this.#replan(cause);
+    return true;
+  }
+
+  /** What undo would take back: the events of this device's last tap, in words; '' for nothing. */
+  get undoWords() {
+    const tap = this.#lastTap();
+    return this.trip && tap.length > 0 ? sayReports(this.trip, tap.map((event) => event.what)) : '';
+  }
+
+  /** Takes back this device's last tap. */
+  async undo() {
+    await this.takeBack(this.#lastTap());
+  }
+
+  /** Takes back these events, the last one first. @param {readonly Event[]} events */
+  async takeBack(events) {
+    if (events.length === 0) return;
+    /** @type {Report[]} */
+    const reports = [...events].reverse().map((event) => ({ kind: 'undone', event: event.id }));
+    await this.report(reports);
+  }
+
+  /** Reads the events again, after others' came in, and replans if there are new ones. */
+  async refresh() {
+    if (!this.carried) return;
+    const before = this.#basis();
+    await this.#readEvents();
+    if (this.#basis() !== before) await this.#replan('News from the other phone');
+  }
+
+  /** What to do about an empty shelf. @param {string} store @param {string} product @returns {Promise<Swap[]>} */
+  swaps(store, product) {
+    if (!this.trip) return Promise.resolve([]);
+    return this.engine.swaps(this.trip, this.happened, store, product);
+  }
+
+  /** The highest tag at which buying is still right. @param {string} store @param {string} product */
+  breakEven(store, product) {
+    if (!this.trip) return Promise.resolve(null);
+    return this.engine.breakEven(this.trip, this.happened, store, product);
+  }
+
+  /** The shopper has read the news. */
+  dismiss() {
+    this.news = null;
+    this.trouble = '';
+    this.#tell();
+  }
+
+  async #readEvents() {
+    if (!this.carried) return;
+    this.events = await this.store.events(this.carried.id);
+    this.standing = fold(this.events);
+  }
+
+  /** @param {string | null} cause null at the start: nothing was tapped, nothing to tell */
+  async #replan(cause) {
+    const carried = this.carried;
+    if (!carried) return;
+    const before = this.plan;
+    const basis = this.#basis();
+    // A tap during a replan: the plan that it is compared with is still the one in view.
+    this.news = cause === null ? null : { cause, totals: [], sentences: [], waiting: true };
+    this.replanning = 'pending';
+    this.#tell();
+    try {
+      const plan = await this.engine.plan(carried.trip, this.happened);
+      if (basis !== this.#basis()) return;
+      this.plan = plan;
+      this.replanning = 'complete';
+      if (cause !== null) {
+        this.news = {
+          cause,
+          totals: before ? totalsChanged(carried.trip, before, plan) : [],
+          sentences: before ? whatChanged(carried.trip, before, plan) : [],
+          waiting: false,
+        };
+      }
+      this.#tell();
+      await this.store.keepPlan({ trip: carried.id, basis, plan });
+    } catch (error) {
+      if (error instanceof Superseded || basis !== this.#basis()) return;
+      console.error(error);
+      this.replanning = 'error';
+      if (this.news) this.news = { ...this.news, waiting: false };
+      this.#tell();
+    }
+  }
+
+  /** Which trip and events a plan stands on. */
+  #basis() {
+    return `${this.trip?.id} ${this.trip?.version} ${this.events.length} ${this.events.at(-1)?.id ?? ''}`;
+  }
+
+  #lastTap() {
+    const standing = standingEvents(this.events);
+    const last = standing.findLast((event) => event.device === this.device);
+    return last ? ofOneTap(standing, last) : [];
+  }
+
+  /** The reports that these `undone` ones name, in the order they were made. @param {readonly Report[]} reports */
+  #named(reports) {
+    const ids = new Set(reports.map((what) => (what.kind === 'undone' ? what.event : '')));
+    return this.events.filter((event) => ids.has(event.id)).map((event) => event.what);
+  }
+
+  #tell() {
+    this.dispatchEvent(new CustomEvent('changed'));
+  }
+}
+
+/** Why an event could not be written, for the shopper. @param {unknown} error */
+function notKept(error) {
+  if (error instanceof DOMException && error.name === 'QuotaExceededError') {
+    return 'The phone\'s storage is full, so this was not noted. Nothing else is lost. Free some space, then tap again.';
+  }
+  return 'The phone could not note this. Nothing else is lost. Tap again; if it stays, reload the page.';
+}

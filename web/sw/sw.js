@@ -1,0 +1,85 @@
+/**
+ * The service worker: keeps the whole phone page on the phone and serves it cache first.
+ *
+ * When: on install everything in /precache.json is fetched, checked against its SHA-256 and
+ * kept; unchanged files are taken over from the version before. A newer worker waits until the
+ * page says "take over". What: exactly that list; events, trips and the Desk are never cached.
+ * How: only this version's own cache is ever read, so old and new files never mix.
+ *
+ * A classic script, and in one file: modules as service workers are not everywhere.
+ */
+
+// @ts-check
+/// <reference lib="webworker" />
+
+const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
+
+/**
+ * The version of /precache.json that belongs to this worker: the server writes it in when it
+ * serves /sw.js. So a new version is a new script, which is how browsers notice an update, and
+ * an old worker never reads the cache of the one that waits behind it.
+ */
+const VERSION = '@precache-version@';
+const CACHE = `counterfoil ${VERSION}`;
+const PRECACHE = '/precache.json';
+const SHELL = '/';
+
+/** @typedef {{url: string, sha256: string}} Kept */
+/** @typedef {{version: string, files: Kept[]}} Precache */
+
+worker.addEventListener('install', (event) => event.waitUntil(keepAll()));
+worker.addEventListener('activate', (event) => event.waitUntil(takeOver()));
+worker.addEventListener('message', (event) => {
+  if (event.data?.say === 'take over') void worker.skipWaiting();
+});
+worker.addEventListener('fetch', (event) => {
+  if (event.request.method !== 'GET') return;
+  const url = new URL(event.request.url);
+  if (url.origin !== worker.location.origin) return;
+  const wanted = event.request.mode === 'navigate' && url.pathname === SHELL ? SHELL : url.pathname;
+  event.respondWith(serve(wanted, event.request));
+});
+
+/** Fetches everything of this version; rejects, and so does not install, when one file is not right. */
+async function keepAll() {
+  const response = await fetch(PRECACHE, { cache: 'no-store' });
+  if (!response.ok) throw new Error(`${PRECACHE}: ${response.status}`);
+  /** @type {Precache} */
+  const precache = await response.json();
+  if (precache.version !== VERSION) throw new Error(`${PRECACHE} is of version ${precache.version}, not ${VERSION}`);
+  const cache = await caches.open(CACHE);
+  await Promise.all(precache.files.map((file) => keep(cache, file)));
+}
+
+/** @param {Cache} cache @param {Kept} file */
+async function keep(cache, file) {
+  const known = await caches.match(file.url);
+  for (const find of [async () => known, () => fetch(file.url, { cache: 'no-cache' })]) {
+    const response = await find();
+    if (!response?.ok) continue;
+    if ((await sha256(response.clone())) !== file.sha256) continue;
+    await cache.put(file.url, response);
+    return;
+  }
+  throw new Error(`${file.url} is not what ${PRECACHE} says`);
+}
+
+/** @param {Response} response @returns {Promise<string>} in hex */
+async function sha256(response) {
+  const digest = await crypto.subtle.digest('SHA-256', await response.arrayBuffer());
+  return [...new Uint8Array(digest)].map((byte) => byte.toString(16).padStart(2, '0')).join('');
+}
+
+/** This version serves from now on: the others' caches go. */
+async function takeOver() {
+  const names = await caches.keys();
+  const others = names.filter((name) => name.startsWith('counterfoil ') && name !== CACHE);
+  await Promise.all(others.map((name) => caches.delete(name)));
+  await worker.clients.claim();
+}
+
+/** @param {string} path @param {Request} request */
+async function serve(path, request) {
+  const kept = await (await caches.open(CACHE)).match(path);
+  return kept ?? fetch(request);
+}
