@@ -42,7 +42,7 @@ def _check_units(transaction: Transaction, receipt: Receipt) -> None:
         _must(unit.taxable_cents >= 0, "no taxable amount below zero")
         _must(
             all(a.cents > 0 or a.kind == "sale" for a in unit.adjustments),
-            "an adjustment takes something off",
+            "each takes something off",
         )
         _must(all(a.why != "" for a in unit.adjustments), "every adjustment says why")
 
@@ -81,9 +81,7 @@ def _check_coupons(transaction: Transaction, receipt: Receipt) -> None:
     for coupon_id, times in Counter(use.coupon for use in transaction.uses).items():
         coupon = coupons[coupon_id]
         limits = (coupon.copies, coupon.per_transaction, coupon.per_day, coupon.per_household)
-        _must(
-            all(limit is None or times <= limit for limit in limits), "a coupon within its copies and limits"
-        )
+        _must(all(limit is None or times <= limit for limit in limits), "a coupon within its limits")
     for use in transaction.uses:
         coupon = coupons[use.coupon]
         asked = 0 if isinstance(coupon.gives, BasketOff) else sum(asks.units for asks in coupon.asks)
@@ -101,10 +99,8 @@ def _check_rewards(transaction: Transaction, receipt: Receipt) -> None:
         _must(line.cents == line.times * line.each_cents > 0, "a reward is its times")
         _must(
             offer.per_transaction is None or line.times <= offer.per_transaction,
-            "within a transaction's limit",
+            "within a transaction",
         )
-        _must(
-            offer.per_household is None or before + line.times <= offer.per_household, "within a household's"
-        )
+        _must(offer.per_household is None or before + line.times <= offer.per_household, "in a household")
         own_slip = any(t.kind == "slip" and t.offer == offer.id for t in receipt.tenders)
         _must(offer.rolls or not own_slip, "a slip that does not roll earns none of its own")
