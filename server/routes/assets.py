@@ -1,0 +1,205 @@
+"""The phone's page: its shell, its files, and the list of them that makes it work offline.
+
+Files are served as they lie in ``web/``, each under its content's hash as ETag and always asked
+for anew (``no-cache``): the service worker is the cache, and it goes by ``/precache.json``. Only
+what the browser can use is served: known kinds of file, in the folders named here.
+"""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+from collections.abc import Iterator
+from http import HTTPStatus
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from jinja2 import Environment
+from litestar import Request, Response, get
+
+from ..errors import no_such
+
+# The types that browsers insist on for modules, workers and streamed WebAssembly.
+MIME = {
+    ".js": "text/javascript",
+    ".mjs": "text/javascript",
+    ".wasm": "application/wasm",
+    ".css": "text/css",
+    ".json": "application/json",
+    ".webmanifest": "application/manifest+json",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".ico": "image/x-icon",
+    ".woff2": "font/woff2",
+}
+NOT_SERVED = {"templates", "node_modules"}  # folders in web/ that are not for the browser
+# What the phone needs with the radio off, beside the shell, the manifest and the icons.
+CARRIED = ("aisle", "engine", "phone", "register", "styles", "vendor")
+LEFT_AT_HOME = {"styles/desk.css", "vendor/importmap.json"}  # the Desk's; already inside the shell
+SHELL = "/"
+MANIFEST = "/manifest.webmanifest"
+SERVICE_WORKER = "/sw.js"
+# Stands in sw/sw.js for the precache list's version: so a new version of any file is a new script,
+# which is how browsers notice an update.
+VERSION_MARK = b"@precache-version@"
+
+
+class File(msgspec.Struct, frozen=True, kw_only=True):
+    """One file as it goes out. ``digest``: SHA-256 (hex); ``packed``: gzip, where that is smaller."""
+
+    body: bytes
+    digest: str
+    mime: str
+    packed: bytes | None
+
+
+class Carried(msgspec.Struct, frozen=True, kw_only=True):
+    """One line of the precache list: fetch ``url``, expect ``bytes`` bytes of this SHA-256 (hex)."""
+
+    url: str
+    sha256: str
+    bytes: int
+
+
+class Precache(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything the phone needs offline; ``version`` changes when any of it does."""
+
+    version: str
+    files: tuple[Carried, ...]
+
+
+class Shelf:
+    """The files of ``web/`` by address, read when first asked for and again when they change on disk."""
+
+    def __init__(self, web: Path, shell: bytes) -> None:
+        self._web = web.resolve()
+        self._shell = _pack(shell, "text/html")
+        self._read: dict[Path, tuple[tuple[int, int], File]] = {}
+
+    def file(self, address: str) -> File | None:
+        """What lies at an address such as ``/web/engine/money.js``; None where a browser finds nothing."""
+        if address == SHELL:
+            return self._shell
+        path = self._path_of(address)
+        if path is None:
+            return None
+        file = self._read_file(path)
+        if address == SERVICE_WORKER:
+            return _pack(file.body.replace(VERSION_MARK, self.precache().version.encode()), file.mime)
+        return file
+
+    def precache(self) -> Precache:
+        """Every file of the phone, by address."""
+        files: list[Carried] = []
+        for address in sorted(self._carried()):
+            file = self.file(address)
+            if file is not None:
+                files.append(Carried(url=address, sha256=file.digest, bytes=len(file.body)))
+        whole = hashlib.sha256(msgspec.json.encode(files)).hexdigest()
+        return Precache(version=whole[:16], files=tuple(files))
+
+    def _carried(self) -> Iterator[str]:
+        yield SHELL
+        yield MANIFEST
+        for folder in CARRIED:
+            for path in self._files_in(folder):
+                if path not in LEFT_AT_HOME:
+                    yield f"/web/{path}"
+        for path in self._files_in("icons"):
+            yield f"/{path}"
+
+    def _files_in(self, folder: str) -> Iterator[str]:
+        """Paths within ``web/``, with slashes, of the files in a folder that a browser can use."""
+        for path in sorted((self._web / folder).rglob("*")):
+            if path.suffix in MIME and path.is_file():
+                yield path.relative_to(self._web).as_posix()
+
+    def _path_of(self, address: str) -> Path | None:
+        if address == MANIFEST:
+            parts = ["manifest.webmanifest"]
+        elif address == SERVICE_WORKER:
+            parts = ["sw", "sw.js"]
+        else:
+            parts = [part for part in address.removeprefix("/web").split("/") if part]
+        if not parts or parts[0] in NOT_SERVED or any(part.startswith(".") or "\\" in part for part in parts):
+            return None
+        path = self._web.joinpath(*parts)
+        # A link that leads out of web/ is not followed.
+        if path.suffix not in MIME or not path.is_file() or not path.resolve().is_relative_to(self._web):
+            return None
+        return path
+
+    def _read_file(self, path: Path) -> File:
+        state = path.stat()
+        mark = (state.st_mtime_ns, state.st_size)
+        kept = self._read.get(path)
+        if kept is None or kept[0] != mark:
+            kept = (mark, _pack(path.read_bytes(), MIME[path.suffix]))
+            self._read[path] = kept
+        return kept[1]
+
+
+def import_map(web: Path) -> str:
+    """The import map as it stands in the shell: one line, and no "<" that could end the script."""
+    path = web / "vendor" / "importmap.json"
+    found: object = json.loads(path.read_text("utf-8")) if path.is_file() else {"imports": {}}
+    return json.dumps(found, separators=(",", ":")).replace("<", "\\u003c")
+
+
+def shell(pages: Environment, import_map_text: str) -> bytes:
+    """The phone's one page, as HTML in UTF-8."""
+    return pages.get_template("phone.html").render(import_map=import_map_text).encode()
+
+
+@get(["/", "/sw.js", "/manifest.webmanifest"], opt={"packed_here": True})
+async def root_file(request: Request[Any, Any, Any], files: Shelf) -> Response[bytes | None]:
+    """The shell, the service worker (whose scope is the whole site), the manifest."""
+    return _serve(request, files, request.url.path)
+
+
+@get("/icons/{path:path}", opt={"packed_here": True})
+async def icon(request: Request[Any, Any, Any], files: Shelf, path: str) -> Response[bytes | None]:
+    """An icon of the manifest."""
+    return _serve(request, files, f"/icons{path}")
+
+
+@get("/web/{path:path}", opt={"packed_here": True})
+async def web_file(request: Request[Any, Any, Any], files: Shelf, path: str) -> Response[bytes | None]:
+    """A module, style sheet or library."""
+    return _serve(request, files, f"/web{path}")
+
+
+@get("/precache.json")
+async def precache(files: Shelf) -> Response[Precache]:
+    """What the service worker fetches at install: ``{version, files: [{url, sha256, bytes}]}``."""
+    return Response(files.precache(), headers={"Cache-Control": "no-cache"})
+
+
+def _serve(request: Request[Any, Any, Any], files: Shelf, address: str) -> Response[bytes | None]:
+    file = files.file(address)
+    if file is None:
+        no_such("address", address, "There is no such file. The phone's page is at /.")
+    # Weak: the same content goes out packed and plain.
+    headers = {"ETag": f'W/"{file.digest}"', "Cache-Control": "no-cache", "Vary": "Accept-Encoding"}
+    if address == SERVICE_WORKER:
+        headers["Service-Worker-Allowed"] = "/"
+    if f'"{file.digest}"' in request.headers.get("if-none-match", ""):
+        return Response(None, status_code=HTTPStatus.NOT_MODIFIED, headers=headers)
+    body = file.body
+    if file.packed is not None and "gzip" in request.headers.get("accept-encoding", ""):
+        body = file.packed
+        headers["Content-Encoding"] = "gzip"
+    return Response(body, media_type=file.mime, headers=headers)
+
+
+def _pack(body: bytes, mime: str) -> File:
+    # mtime 0: equal content gives equal bytes.
+    packed = gzip.compress(body, mtime=0)
+    return File(
+        body=body,
+        digest=hashlib.sha256(body).hexdigest(),
+        mime=mime,
+        packed=packed if len(packed) < len(body) else None,
+    )

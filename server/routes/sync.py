@@ -1,0 +1,206 @@
+"""Events both ways: ``POST /sync``, the one address that a phone needs after it has its trip.
+
+    {"protocol": 1, "device": "phone-...", "trip": "week-12", "cursor": 41, "events": [Event, ...]}
+ -> {"protocol": 1, "acknowledged": ["..."], "refused": [{"id", "field", "value", "mend"}],
+     "cursor": 44, "events": [Event of others, ...], "more": false, "trip_version": 3}
+
+``trip``: whose events of others are wanted (left out: of every trip). ``cursor``: as the last
+answer gave it, null or 0 at first. The batch is taken in one transaction and may be repeated, cut
+or sent twice at once: an id that is known is acknowledged again and stored once. An event whose
+``what`` this version cannot read is kept to the letter all the same. Refused is only an event
+of a trip that is not here; it stays in the phone's outbox. ``more``: ask again with the new cursor.
+A batch that breaks the protocol is refused whole, by the error of ``errors.py``.
+"""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Annotated, Any
+
+import msgspec
+from litestar import Request, Router, post
+from msgspec import Meta
+
+from ..engine.offers import Id
+from ..errors import BadInput, Finding, bad_input, shorten, unreadable
+from ..security import LARGEST_BATCH, household
+from ..store.interface import ArrivingEvent, Exchange, Store, StoredEvent
+
+PROTOCOL = 1
+EVENTS_PER_BATCH = 500
+
+EventId = Annotated[str, Meta(min_length=1, max_length=64)]
+DeviceId = Annotated[str, Meta(min_length=1, max_length=64)]
+Counter = Annotated[int, Meta(ge=0, le=2**53 - 1)]
+
+
+class Envelope(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """An event whose ``what`` is left as it is; ``engine/papers.py`` has the kinds of today."""
+
+    id: EventId
+    device: DeviceId
+    counter: Counter
+    at: Annotated[str, Meta(max_length=40)]
+    trip: Id
+    what: msgspec.Raw
+
+
+class Batch(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What a phone sends."""
+
+    device: DeviceId
+    events: tuple[Envelope, ...] = ()
+    trip: Id | None = None
+    cursor: Counter | None = None
+    protocol: int = PROTOCOL
+
+
+class Refused(msgspec.Struct, frozen=True, kw_only=True):
+    """An event that was not stored, and why."""
+
+    id: str
+    field: str
+    value: str
+    mend: str
+
+
+class SyncAnswer(msgspec.Struct, frozen=True, kw_only=True):
+    """What a phone gets back. ``trip_version``: the trip's as kept here (None: no such trip)."""
+
+    acknowledged: tuple[str, ...]
+    refused: tuple[Refused, ...]
+    cursor: int
+    events: tuple[Envelope, ...]
+    more: bool
+    trip_version: int | None
+    protocol: int = PROTOCOL
+
+
+class _Kind(msgspec.Struct):
+    kind: Annotated[str, Meta(min_length=1, max_length=64)]
+
+
+class _Protocol(msgspec.Struct):
+    protocol: int = PROTOCOL
+
+
+_read_batch = msgspec.json.Decoder(Batch).decode
+_read_protocol = msgspec.json.Decoder(_Protocol).decode
+_read_kind = msgspec.json.Decoder(_Kind).decode
+_read_anything = msgspec.json.Decoder().decode
+
+
+@post("/", status_code=HTTPStatus.OK, request_max_body_size=LARGEST_BATCH)
+async def sync(request: Request[Any, Any, Any], store: Store) -> SyncAnswer:
+    """Takes a phone's events in and gives it those of others."""
+    batch = read_batch(await request.body())
+    events = [_arriving(index, event, batch.device) for index, event in enumerate(batch.events)]
+    exchange = await store.exchange(batch.device, batch.trip, batch.cursor or 0, events)
+    if exchange.conflicts:
+        raise _conflict(events, exchange)
+    trip = await store.trip(batch.trip) if batch.trip is not None else None
+    return SyncAnswer(
+        acknowledged=exchange.acknowledged,
+        refused=_refused(events, exchange),
+        cursor=exchange.cursor,
+        events=tuple(_envelope(event) for event in exchange.others),
+        more=exchange.more,
+        trip_version=trip.version if trip else None,
+    )
+
+
+sync_router = Router("/sync", route_handlers=[sync], guards=[household])
+
+
+def read_batch(body: bytes) -> Batch:
+    """The batch in ``body``; raises ``BadInput`` naming the field that breaks the protocol."""
+    try:
+        body.decode("utf-8")
+        protocol = _read_protocol(body).protocol
+        if protocol != PROTOCOL:
+            raise bad_input(
+                "protocol",
+                protocol,
+                f"This server speaks protocol {PROTOCOL}. Bring the app (or the server) up to date; "
+                "what is unsent stays on the phone.",
+            )
+        batch = _read_batch(body)
+    except (msgspec.MsgspecError, UnicodeError, RecursionError) as error:
+        raise unreadable(error) from error
+    if len(batch.events) > EVENTS_PER_BATCH:
+        raise bad_input(
+            "events", len(batch.events), f"Send at most {EVENTS_PER_BATCH} events at a time, oldest first."
+        )
+    return batch
+
+
+def _arriving(index: int, event: Envelope, device: str) -> ArrivingEvent:
+    where = f"events[{index}]"
+    if event.device != device:
+        raise bad_input(f"{where}.device", event.device, "A device sends its own events only.")
+    payload = bytes(event.what).decode()
+    try:
+        kind = _read_kind(payload).kind
+        _read_anything(payload)
+    except (msgspec.MsgspecError, RecursionError) as error:
+        raise unreadable(error, within=f"{where}.what") from error
+    for name, text in (("id", event.id), ("device", event.device), ("at", event.at), ("what.kind", kind)):
+        if not _is_text(text):
+            raise bad_input(f"{where}.{name}", text, "Send text that can be written as UTF-8.")
+    return ArrivingEvent(
+        id=event.id,
+        device=event.device,
+        counter=event.counter,
+        at=event.at,
+        trip=event.trip,
+        kind=kind,
+        payload=payload,
+    )
+
+
+def _is_text(text: str) -> bool:
+    """Whether the database can keep it: no half of a surrogate pair, no NUL."""
+    try:
+        return b"\0" not in text.encode()
+    except UnicodeEncodeError:
+        return False
+
+
+def _envelope(event: StoredEvent) -> Envelope:
+    return Envelope(
+        id=event.id,
+        device=event.device,
+        counter=event.counter,
+        at=event.at,
+        trip=event.trip,
+        what=msgspec.Raw(event.payload),
+    )
+
+
+def _refused(events: list[ArrivingEvent], exchange: Exchange) -> tuple[Refused, ...]:
+    foreign = set(exchange.unknown_trips)
+    return tuple(
+        Refused(
+            id=event.id,
+            field=f"events[{index}].trip",
+            value=event.trip,
+            mend="There is no such trip here. Bring the trip in at the Desk; the event stays on the phone.",
+        )
+        for index, event in enumerate(events)
+        if event.id in foreign
+    )
+
+
+def _conflict(events: list[ArrivingEvent], exchange: Exchange) -> BadInput:
+    taken = set(exchange.conflicts)
+    findings = [
+        Finding(
+            field=f"events[{index}].id",
+            value=shorten(event.id),
+            mend="Another event with this id and other content is kept. Nothing of this batch was stored; "
+            "save the unsent events to a file and start the phone's app afresh.",
+        )
+        for index, event in enumerate(events)
+        if event.id in taken
+    ]
+    return BadInput(*findings, status=HTTPStatus.CONFLICT)

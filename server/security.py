@@ -1,0 +1,140 @@
+"""What a browser may do with our pages, and who may ask at all.
+
+``headers`` goes on every answer. The policy allows our own files only: no inline script but the
+import map (by its hash), no inline style, nothing of third parties, WebAssembly for the solver.
+``hosts_allowed`` and ``same_origin`` turn away pages of other sites that point a visitor's
+browser at this server. ``household`` is the guard on everything that is not the shell: pairing
+(who holds which device key) has its place there.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import ipaddress
+import socket
+from collections.abc import Awaitable, Callable, Sequence
+from http import HTTPStatus
+from typing import Any
+from urllib.parse import urlsplit
+
+from litestar import Request
+from litestar.connection import ASGIConnection
+from litestar.datastructures import MutableScopeHeaders
+from litestar.handlers import BaseRouteHandler
+from litestar.types import Message, Scope
+
+from .errors import bad_input
+
+KILOBYTE = 1_000
+LARGEST_BODY = 64 * KILOBYTE  # bytes; a route that takes documents says so itself
+LARGEST_TRIP = 8_000 * KILOBYTE  # a trip of 20,000 tags stays below it
+LARGEST_BATCH = 4_000 * KILOBYTE  # bytes of one sync; a finished transaction takes some 20 KB
+
+Before = Callable[[Request[Any, Any, Any]], Awaitable[None]]
+
+
+def headers(import_map: str) -> dict[str, str]:
+    """The headers of every answer; ``import_map`` is the shell's inline import map, to the letter."""
+    allowed_hash = base64.b64encode(hashlib.sha256(import_map.encode()).digest()).decode()
+    policy = (
+        "default-src 'none'",
+        f"script-src 'self' 'sha256-{allowed_hash}' 'wasm-unsafe-eval'",
+        "style-src 'self'",
+        "img-src 'self' blob:",
+        "connect-src 'self'",
+        "worker-src 'self'",
+        "manifest-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+    return {
+        "Content-Security-Policy": "; ".join(policy),
+        "X-Content-Type-Options": "nosniff",
+        "Referrer-Policy": "no-referrer",
+        "Cross-Origin-Opener-Policy": "same-origin",
+        "Cross-Origin-Resource-Policy": "same-origin",
+        "Permissions-Policy": "camera=(self), geolocation=(), microphone=(), payment=()",
+    }
+
+
+def headers_on_everything(texts: dict[str, str]) -> Callable[[Message, Scope], Awaitable[None]]:
+    """A hook that sets the headers on every answer, errors and unknown addresses included."""
+
+    async def set_headers(message: Message, scope: Scope) -> None:
+        if message["type"] == "http.response.start":
+            fields = MutableScopeHeaders.from_message(message)
+            for name, text in texts.items():
+                fields[name] = text
+
+    return set_headers
+
+
+def both(first: Before, second: Before) -> Before:
+    """One check after the other."""
+
+    async def check(request: Request[Any, Any, Any]) -> None:
+        await first(request)
+        await second(request)
+
+    return check
+
+
+def hosts_allowed(names: Sequence[str]) -> Before:
+    """Refuses requests for a host name that is not ours, whatever port it names.
+
+    A page elsewhere can give its own name this machine's address, but it cannot choose the
+    Host header. Ours are ``names``, ``localhost``, this machine's name, names under ``.local``
+    (the home network's own), and bare addresses, which no page can rebind.
+    """
+    ours = {"localhost", socket.gethostname().lower(), *(name.lower() for name in names)}
+
+    async def check(request: Request[Any, Any, Any]) -> None:
+        host = host_name(request.headers.get("host", ""))
+        if "*" in names or host in ours or host.endswith(".local") or _is_address(host):
+            return
+        raise bad_input(
+            "Host",
+            host,
+            "This server does not go by that name. Use one of its own, or start it with the name allowed.",
+            status=HTTPStatus.MISDIRECTED_REQUEST,
+        )
+
+    return check
+
+
+async def same_origin(request: Request[Any, Any, Any]) -> None:
+    """Refuses a change that a page of another site asks for (Fetch Metadata; Origin in old browsers)."""
+    if request.method in ("GET", "HEAD", "OPTIONS"):
+        return
+    site = request.headers.get("sec-fetch-site")
+    origin = request.headers.get("origin")
+    if site is not None:
+        ours = site in ("same-origin", "none")
+    else:
+        ours = origin is None or urlsplit(origin).netloc.lower() == request.headers.get("host", "").lower()
+    if not ours:
+        raise bad_input(
+            "Origin",
+            origin or site,
+            "Changes are taken from this server's own pages only. Open the page here and try again.",
+            status=HTTPStatus.FORBIDDEN,
+        )
+
+
+def household(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
+    """Guard: only the household may pass. Until devices are paired, everyone who can reach us may."""
+
+
+def host_name(host: str) -> str:
+    """The name in a Host header: lower case, without port, an IPv6 address without brackets."""
+    return (urlsplit(f"//{host}").hostname or "") if host.count("@") == 0 else ""
+
+
+def _is_address(host: str) -> bool:
+    try:
+        ipaddress.ip_address(host)
+    except ValueError:
+        return False
+    return True

@@ -1,0 +1,145 @@
+"""What a store does, for whoever writes another: SQLite is one engine behind these names.
+
+Everything is a coroutine. A method that writes has either written all of it durably when it
+returns, or nothing. Documents are bytes of JSON, so that a store needs to know no document.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol, runtime_checkable
+
+import msgspec
+
+PAGE_OF_EVENTS = 500  # the most events of others in one answer; ``more`` says that there are further ones
+
+
+class StoredTrip(msgspec.Struct, frozen=True, kw_only=True):
+    """A trip as kept: ``document`` is its JSON, ``content`` the SHA-256 of those bytes (hex)."""
+
+    id: str
+    version: int
+    title: str
+    day: str
+    content: str
+    document: bytes
+    saved_at: str
+
+
+class TripProgress(msgspec.Struct, frozen=True, kw_only=True):
+    """A trip in the list, with what its events come to (see ``projections.py``).
+
+    ``transactions_done``: those that were not taken back; ``last_heard``: when the newest event
+    arrived, "" before the first.
+    """
+
+    id: str
+    version: int
+    title: str
+    day: str
+    content: str
+    events: int
+    devices: int
+    transactions_done: int
+    last_heard: str
+
+
+class ArrivingEvent(msgspec.Struct, frozen=True, kw_only=True):
+    """An event as a device sent it. ``payload``: the JSON text of ``what``, to the letter."""
+
+    id: str
+    device: str
+    counter: int
+    at: str
+    trip: str
+    kind: str
+    payload: str
+
+
+class StoredEvent(msgspec.Struct, frozen=True, kw_only=True):
+    """An event as kept: ``sequence`` is the order of arrival, ``received`` the server's clock (UTC)."""
+
+    sequence: int
+    id: str
+    device: str
+    counter: int
+    at: str
+    trip: str
+    kind: str
+    payload: str
+    received: str
+
+
+class Exchange(msgspec.Struct, frozen=True, kw_only=True):
+    """What came of a batch.
+
+    ``acknowledged``: ids now stored, new or known, in the order sent. ``unknown_trips``: ids of
+    events of trips that are not here. ``conflicts``: ids that are taken by an event of other
+    content; if there are any, nothing of the batch was stored. ``others``: what other devices
+    added after the cursor, in order of arrival; ``cursor``: where to go on.
+    """
+
+    acknowledged: tuple[str, ...]
+    unknown_trips: tuple[str, ...]
+    conflicts: tuple[str, ...]
+    others: tuple[StoredEvent, ...]
+    cursor: int
+    more: bool
+
+
+class VersionTaken(Exception):
+    """A trip of this id is kept in ``kept_version``, which the one to be saved does not follow."""
+
+    def __init__(self, kept_version: int) -> None:
+        super().__init__(f"version {kept_version} is kept")
+        self.kept_version = kept_version
+
+
+@runtime_checkable
+class Store(Protocol):
+    """The store. Open it once, close it once; between the two any task may call anything."""
+
+    async def open(self) -> None:
+        """Makes or checks the data; raises ``StoreUnusable`` with the mend in its message."""
+        ...
+
+    async def close(self) -> None:
+        """Lets go of the files. Closing twice does nothing."""
+        ...
+
+    async def trips(self) -> Sequence[TripProgress]:
+        """All trips, newest day first."""
+        ...
+
+    async def trip(self, trip_id: str) -> StoredTrip | None:
+        """One trip, or None."""
+        ...
+
+    async def save_trip(self, *, trip_id: str, version: int, title: str, day: str, document: bytes) -> bool:
+        """Keeps a new trip, or a higher version of one; False if just this content was kept already.
+
+        Raises ``VersionTaken`` for a version that is not higher and has other content.
+        """
+        ...
+
+    async def exchange(
+        self, device: str, trip: str | None, cursor: int, events: Sequence[ArrivingEvent]
+    ) -> Exchange:
+        """Appends what is new and answers with what ``device`` has not seen of ``trip`` (None: of all).
+
+        Safe to repeat.
+        A cursor beyond the log (the data was put back from a backup) counts as 0.
+        """
+        ...
+
+    async def events_of(self, trip_id: str) -> Sequence[StoredEvent]:
+        """All events of a trip, in order of arrival."""
+        ...
+
+    async def rebuild(self) -> int:
+        """Throws the projections away and reckons them again from the events; how many trips."""
+        ...
+
+
+class StoreUnusable(Exception):
+    """The data folder cannot be used; the message says why and what to do."""

@@ -1,0 +1,114 @@
+"""The schema, step by numbered step.
+
+A step that has been released is never edited: what it made is out there. A change is a new
+step at the end. Each database records the steps it has taken with the hash of their text, and is
+checked against this list at every start.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from typing import NamedTuple
+
+from .interface import StoreUnusable
+
+
+class Migration(NamedTuple):
+    """One step: its number (1, 2, 3, ... without gaps), what it is for, its statements."""
+
+    number: int
+    name: str
+    statements: tuple[str, ...]
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the statements (hex)."""
+        return hashlib.sha256("\n".join(self.statements).encode()).hexdigest()
+
+
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration(
+        1,
+        "trips, events, and what is reckoned from them",
+        (
+            """
+            CREATE TABLE trips (
+                id TEXT PRIMARY KEY,
+                version INTEGER NOT NULL CHECK (version >= 1),
+                title TEXT NOT NULL,
+                day TEXT NOT NULL,
+                content TEXT NOT NULL,
+                document BLOB NOT NULL,
+                saved_at TEXT NOT NULL
+            ) STRICT
+            """,
+            # AUTOINCREMENT: a sequence number is never given twice, so a cursor stays true.
+            """
+            CREATE TABLE events (
+                sequence INTEGER PRIMARY KEY AUTOINCREMENT,
+                id TEXT NOT NULL UNIQUE,
+                device TEXT NOT NULL,
+                counter INTEGER NOT NULL,
+                at TEXT NOT NULL,
+                trip TEXT NOT NULL REFERENCES trips (id),
+                kind TEXT NOT NULL,
+                payload TEXT NOT NULL,
+                received TEXT NOT NULL
+            ) STRICT
+            """,
+            "CREATE INDEX events_by_trip ON events (trip, sequence)",
+            """
+            CREATE TRIGGER events_are_never_edited BEFORE UPDATE ON events
+            BEGIN SELECT RAISE(ABORT, 'events are never edited'); END
+            """,
+            """
+            CREATE TRIGGER events_are_never_removed BEFORE DELETE ON events
+            BEGIN SELECT RAISE(ABORT, 'events are never removed'); END
+            """,
+            """
+            CREATE TABLE trip_progress (
+                trip TEXT PRIMARY KEY REFERENCES trips (id),
+                events INTEGER NOT NULL,
+                devices INTEGER NOT NULL,
+                transactions_done INTEGER NOT NULL,
+                last_heard TEXT NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
+)
+
+
+def migrate(connection: sqlite3.Connection, now: str) -> int:
+    """Brings the database to the newest step inside the caller's transaction; how many steps it took.
+
+    Raises ``StoreUnusable`` where a step taken is not the one of that number here: the data
+    is of a newer version, or somebody edited a released step.
+    """
+    connection.execute(
+        "CREATE TABLE IF NOT EXISTS migrations (number INTEGER PRIMARY KEY, name TEXT NOT NULL,"
+        " digest TEXT NOT NULL, taken_at TEXT NOT NULL) STRICT"
+    )
+    taken: dict[int, str] = dict(connection.execute("SELECT number, digest FROM migrations ORDER BY number"))
+    known = {migration.number: migration for migration in MIGRATIONS}
+    for number, digest in taken.items():
+        if number not in known:
+            raise StoreUnusable(
+                f"The data is of a newer version of Counterfoil (it has taken step {number}, this one knows "
+                f"{len(known)}). Install the newer version, or use another data folder."
+            )
+        if digest != known[number].digest:
+            raise StoreUnusable(
+                f"Step {number} of the data's schema is not the one of this version. "
+                "Install the version that made the data, or use another data folder."
+            )
+    steps = [migration for migration in MIGRATIONS if migration.number not in taken]
+    for step in steps:
+        for statement in step.statements:
+            connection.execute(statement)
+        connection.execute(
+            "INSERT INTO migrations (number, name, digest, taken_at) VALUES (?, ?, ?, ?)",
+            (step.number, step.name, step.digest, now),
+        )
+    return len(steps)
