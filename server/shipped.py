@@ -1,10 +1,11 @@
-"""Finds the folders that travel with the package: the browser's files and the demo household.
+"""Finds what travels with the package: the browser's files, the demo household, the version.
 
 In an installed wheel they lie inside the package; in a checkout they lie beside ``server/``.
 """
 
 from __future__ import annotations
 
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 _package = Path(__file__).resolve().parent
@@ -18,6 +19,14 @@ def web_folder() -> Path:
 def demo_folder() -> Path:
     """The demo household: an invented town, its stores and one week's trip."""
     return _find("demo")
+
+
+def release() -> str:
+    """The version from ``pyproject.toml``, as it was installed."""
+    try:
+        return version("counterfoil")
+    except PackageNotFoundError:
+        return "not installed: run from a checkout"
 
 
 def _find(name: str) -> Path:
