@@ -8,23 +8,27 @@
 /** The page itself; the service worker answers it from its cache, with or without a network. */
 export const PHONE = '/';
 
-/** Trips that this phone may carry: `GET` -> `{trips: [{id, title, day, version}]}`. */
+/** Trips that this phone may carry: `GET` -> `{trips: [{id, title, day, version, package_version}]}`. */
 export const TRIPS = '/api/trips';
 
 /**
- * One trip to carry: `GET` -> `{trip: Trip, plan: Plan | null}`.
+ * One trip to carry: `GET` -> `{trip: Trip, plan: Plan, package_version}`.
  * @param {string} trip
  */
-export const packageOf = (trip) => `/api/trips/${encodeURIComponent(trip)}/package`;
+export const packageOf = (trip) => `/api/trips/${encodeURIComponent(trip)}`;
 
 /**
- * Events both ways: `POST {device, cursor, events}` -> `{acknowledged: [event id],
- * unknown_trips: [event id], events: [Event], cursor, more}`. Safe to repeat.
+ * Events both ways: `POST {protocol, device, trip, cursor, events}` -> `{acknowledged: [event id],
+ * refused: [{id, mend}], events: [Event of others], cursor, more, trip_version}`. Safe to repeat.
  */
 export const SYNC = '/sync';
 
-/** The service worker, served from the root so that its scope is the whole site. */
-export const SERVICE_WORKER = '/sw.js';
+/**
+ * The service worker of one version, served from the root so that its scope is the whole site.
+ * The version is part of the address: a new one is a new worker, and each knows its own cache.
+ * @param {string} version
+ */
+export const serviceWorkerOf = (version) => `/sw.js?version=${encodeURIComponent(version)}`;
 
-/** What the service worker keeps: `{version, files: [{url, sha256, bytes}]}`. */
+/** What the service worker keeps: `{version, files: [{url, hash, bytes}]}`. */
 export const PRECACHE = '/precache.json';

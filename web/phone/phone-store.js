@@ -19,6 +19,7 @@ import { later, nextId } from './identifiers.js';
  * @property {string} id
  * @property {Trip} trip
  * @property {Plan | null} plan the plan that she left home with
+ * @property {string} packageVersion changes whenever the trip does
  */
 
 /**
@@ -36,7 +37,7 @@ import { later, nextId } from './identifiers.js';
  * @property {string} lastId greatest event id seen
  */
 
-/** @typedef {{key: 'current', trip: string} | {key: 'cursor', cursor: number}} Note */
+/** @typedef {{key: 'current', trip: string} | {key: `cursor ${string}`, cursor: number}} Note */
 
 /**
  * @typedef {DBSchema & {
@@ -155,25 +156,26 @@ export class PhoneStore {
     return events.filter((event) => event !== undefined);
   }
 
-  /** The device's id, and up to where of the shared log it knows (0: nothing). */
-  async greeting() {
+  /** The device's id, and up to where it knows a trip's log at the server (0: nothing). @param {string} trip */
+  async greeting(trip) {
     const tx = this.db.transaction('notes', 'readwrite');
     const device = await theDevice(tx.store);
     await tx.store.put(device);
-    const note = await tx.store.get('cursor');
+    const note = await tx.store.get(`cursor ${trip}`);
     await tx.done;
-    return { device: device.id, cursor: note?.key === 'cursor' ? note.cursor : 0 };
+    return { device: device.id, cursor: note && 'cursor' in note ? note.cursor : 0 };
   }
 
   /**
    * Takes the server's answer in, all or none: acknowledged events leave the outbox, others'
    * events come in, the cursor moves.
+   * @param {string} trip
    * @param {readonly string[]} acknowledged
    * @param {readonly Event[]} others
    * @param {number} cursor
    * @returns {Promise<number>} how many events were new here
    */
-  async settle(acknowledged, others, cursor) {
+  async settle(trip, acknowledged, others, cursor) {
     const tx = this.db.transaction(['notes', 'events', 'outbox'], 'readwrite', { durability: 'strict' });
     const notes = tx.objectStore('notes');
     const device = await theDevice(notes);
@@ -186,7 +188,7 @@ export class PhoneStore {
       fresh += 1;
     }
     await notes.put(device);
-    await notes.put({ key: 'cursor', cursor });
+    await notes.put({ key: `cursor ${trip}`, cursor });
     await tx.done;
     return fresh;
   }

@@ -3,7 +3,7 @@
  * update wait for the shopper's word. No tab is reloaded that did not agree.
  */
 
-import { SERVICE_WORKER } from './addresses.js';
+import { PRECACHE, serviceWorkerOf } from './addresses.js';
 
 /** Dispatches `changed`. */
 export class ServiceWorkerBridge extends EventTarget {
@@ -28,7 +28,10 @@ export class ServiceWorkerBridge extends EventTarget {
       if (this.agreed) location.reload();
     });
     try {
-      const registration = await navigator.serviceWorker.register(SERVICE_WORKER, { updateViaCache: 'none' });
+      const version = await versionAtServer();
+      const registration = version === null
+        ? await navigator.serviceWorker.ready
+        : await navigator.serviceWorker.register(serviceWorkerOf(version), { updateViaCache: 'none' });
       this.#notice(registration.waiting);
       registration.addEventListener('updatefound', () => this.#follow(registration.installing));
       this.#follow(registration.installing);
@@ -36,7 +39,6 @@ export class ServiceWorkerBridge extends EventTarget {
       this.ready = true;
       this.#tell();
     } catch (error) {
-      // Without a network an installed worker still serves; only the look for a newer one failed.
       this.ready = navigator.serviceWorker.controller !== null;
       if (!this.ready) this.missing = 'The page could not be kept for use without a network. Reload it where there is one.';
       console.warn(error);
@@ -66,5 +68,15 @@ export class ServiceWorkerBridge extends EventTarget {
 
   #tell() {
     this.dispatchEvent(new CustomEvent('changed'));
+  }
+}
+
+/** The version that the server has, or null where it cannot be asked: what is installed serves on. */
+async function versionAtServer() {
+  try {
+    const response = await fetch(PRECACHE, { cache: 'no-store' });
+    return response.ok ? /** @type {string} */ ((await response.json()).version) : null;
+  } catch {
+    return null;
   }
 }

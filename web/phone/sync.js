@@ -20,6 +20,7 @@ const FIRST_WAIT = 2_000;
 const LAST_WAIT = 120_000;
 /** Events in one request: the body stays far below the server's limit. */
 const BATCH = 100;
+const PROTOCOL = 1;
 
 /** @typedef {'resting' | 'sending' | 'waiting' | 'refused'} SyncState */
 
@@ -28,22 +29,26 @@ const BATCH = 100;
  * @property {string[]} acknowledged
  * @property {Event[]} events
  * @property {number} cursor
- * @property {boolean} [more]
- * @property {string[]} [unknown_trips]
+ * @property {boolean} more
+ * @property {{id: string, mend: string}[]} refused
+ * @property {number | null} trip_version
  */
 
 /** Dispatches `changed` when its state changes and `news` when others' events came in. */
 export class Sync extends EventTarget {
-  /** @param {PhoneStore} store */
-  constructor(store) {
+  /** @param {PhoneStore} store @param {() => {id: string, version: number} | null} inHand the trip in hand */
+  constructor(store, inHand) {
     super();
     this.store = store;
+    this.inHand = inHand;
     /** @type {SyncState} */
     this.state = 'resting';
     this.unsent = 0;
     /** What the server said when it refused. */
     this.refusal = '';
     this.failures = 0;
+    /** The trip has a newer version at home. */
+    this.edited = false;
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
   }
@@ -103,26 +108,27 @@ export class Sync extends EventTarget {
 
   /** One request and its answer; true when there is more to send or to take in. */
   async #exchange() {
-    const { device, cursor } = await this.store.greeting();
+    const trip = this.inHand();
+    if (!trip) return false;
+    const { device, cursor } = await this.store.greeting(trip.id);
     const unsent = await this.store.unsent();
     const events = unsent.slice(0, BATCH);
     const response = await fetch(SYNC, {
       method: 'POST',
       headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
-      body: JSON.stringify({ device, cursor, events }),
+      body: JSON.stringify({ protocol: PROTOCOL, device, trip: trip.id, cursor, events }),
       signal: AbortSignal.timeout(PATIENCE),
     });
     if (!response.ok) throw new Refused(response.status, await saidBy(response));
     /** @type {Answer} */
     const answer = await response.json();
     const others = answer.events.map((event) => bare(event));
-    const fresh = await this.store.settle(answer.acknowledged, others, answer.cursor);
+    const fresh = await this.store.settle(trip.id, answer.acknowledged, others, answer.cursor);
     if (fresh > 0) this.dispatchEvent(new CustomEvent('news'));
-    this.refusal = (answer.unknown_trips ?? []).length > 0
-      ? 'The server does not know this trip any more. What happened stays on the phone; save it to a file.'
-      : '';
+    this.refusal = answer.refused[0]?.mend ?? '';
+    this.edited = (answer.trip_version ?? 0) > trip.version;
     const progress = answer.acknowledged.length > 0 && unsent.length > events.length;
-    return progress || answer.more === true;
+    return progress || answer.more;
   }
 
   /** @param {unknown} error */

@@ -51,6 +51,11 @@ export class TripInHand extends EventTarget {
     return this.carried?.trip ?? null;
   }
 
+  /** The events that still count. */
+  get standingEvents() {
+    return standingEvents(this.events);
+  }
+
   /** @returns {Happened} what the engine is asked with */
   get happened() {
     return { entries: this.events.map((event) => [event.id, event.what]) };
@@ -58,8 +63,8 @@ export class TripInHand extends EventTarget {
 
   /** Takes up the trip that the store has in hand, with its last plan at once. */
   async open() {
-    this.device = (await this.store.greeting()).device;
     this.carried = await this.store.current();
+    this.device = (await this.store.greeting(this.carried?.id ?? '')).device;
     this.news = null;
     this.plan = null;
     this.replanning = 'initial';

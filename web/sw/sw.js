@@ -15,16 +15,15 @@
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 
 /**
- * The version of /precache.json that belongs to this worker: the server writes it in when it
- * serves /sw.js. So a new version is a new script, which is how browsers notice an update, and
- * an old worker never reads the cache of the one that waits behind it.
+ * The version of /precache.json that belongs to this worker, from its own address. So an old
+ * worker never reads the cache of the one that waits behind it.
  */
-const VERSION = '@precache-version@';
+const VERSION = new URL(worker.location.href).searchParams.get('version');
 const CACHE = `counterfoil ${VERSION}`;
 const PRECACHE = '/precache.json';
 const SHELL = '/';
 
-/** @typedef {{url: string, sha256: string}} Kept */
+/** @typedef {{url: string, hash: string}} Kept */
 /** @typedef {{version: string, files: Kept[]}} Precache */
 
 worker.addEventListener('install', (event) => event.waitUntil(keepAll()));
@@ -57,7 +56,7 @@ async function keep(cache, file) {
   for (const find of [async () => known, () => fetch(file.url, { cache: 'no-cache' })]) {
     const response = await find();
     if (!response?.ok) continue;
-    if ((await sha256(response.clone())) !== file.sha256) continue;
+    if ((await sha256(response.clone())) !== file.hash) continue;
     await cache.put(file.url, response);
     return;
   }

@@ -1,0 +1,95 @@
+/** The Aisle: every line, store by store in the order of the drive, place by place. */
+
+import { html, nothing } from 'lit';
+import { repeat } from 'lit/directives/repeat.js';
+import './aisle-line.js';
+import './line-sheet.js';
+import { aisleOf } from '../phone/lines.js';
+import { PageElement } from '../phone/page-element.js';
+import { counted } from '../phone/report-words.js';
+import { ghosts } from '../phone/ghosts.js';
+
+/** @import { Plan, Trip } from '../engine/papers.js' */
+/** @import { Standing } from '../phone/fold.js' */
+/** @import { AisleLine, StoreSection } from '../phone/lines.js' */
+/** @import { Replanning, TripInHand } from '../phone/trip-in-hand.js' */
+
+class AisleScreen extends PageElement {
+  static properties = { trip: {}, plan: {}, standing: {}, replanning: {}, inHand: {}, open: { state: true } };
+
+  constructor() {
+    super();
+    /** @type {Trip | null} */
+    this.trip = null;
+    /** @type {Plan | null} */
+    this.plan = null;
+    /** @type {Standing | null} */
+    this.standing = null;
+    /** @type {Replanning} */
+    this.replanning = 'initial';
+    /** @type {TripInHand | null} */
+    this.inHand = null;
+    /** Key of the line whose sheet is up. */
+    this.open = '';
+  }
+
+  render() {
+    const { trip, plan, standing } = this;
+    if (!trip || !standing) return nothing;
+    const sections = aisleOf(trip, plan, standing);
+    if (!plan && sections.length === 0) return ghosts(5, 'Working out the plan');
+    const line = sections.flatMap((section) => section.places).flatMap((place) => place.lines)
+      .find((other) => other.key === this.open);
+    return html`
+      ${sections.length === 0 ? html`<p class="note">Nothing to buy on this trip.</p>` : nothing}
+      ${repeat(sections, (section) => section.store.id, (section) => this.#section(section))}
+      ${this.#unmet()}
+      <line-sheet .trip=${trip} .plan=${plan} .standing=${standing} .line=${line} .inHand=${this.inHand}></line-sheet>`;
+  }
+
+  /** @param {StoreSection} section */
+  #section({ store, places, toFind }) {
+    return html`
+      <section class="store" aria-labelledby="store-${store.id}">
+        <div class="store-head">
+          <h2 id="store-${store.id}">${store.name}</h2>
+          <p>${toFind > 0 ? `${counted(toFind, 'line')} to find` : 'all found'}</p>
+        </div>
+        ${repeat(places, ({ place }) => place, ({ place, lines }) => html`
+          <h3>${place || 'Somewhere in the store'}</h3>
+          <ul class="lines">
+            ${repeat(lines, (line) => line.key, (line) => html`
+              <li><aisle-line .trip=${this.trip} .line=${line}
+                @more=${() => this.#more(line)}></aisle-line></li>`)}
+          </ul>`)}
+        ${toFind === 0
+          ? html`<a class="go wide" href="#/register/${store.id}">To the register</a>`
+          : nothing}
+      </section>`;
+  }
+
+  /** Needs that the plan cannot meet are said, not hidden. */
+  #unmet() {
+    const { trip, plan } = this;
+    const unmet = plan?.unmet ?? [];
+    if (!trip || unmet.length === 0) return nothing;
+    return html`
+      <section class="store" aria-labelledby="unmet">
+        <div class="store-head"><h2 id="unmet">Not to be had</h2></div>
+        <ul class="plainlist">
+          ${unmet.map(({ want, missing, because }) => html`
+            <li>${missing} × ${trip.wants?.find((other) => other.id === want)?.name || want}. ${because}</li>`)}
+        </ul>
+      </section>`;
+  }
+
+  /** @param {AisleLine} line */
+  async #more(line) {
+    this.open = line.key;
+    await this.updateComplete;
+    const sheet = /** @type {import('./line-sheet.js').LineSheet | null} */ (this.querySelector('line-sheet'));
+    await sheet?.showMenu();
+  }
+}
+
+customElements.define('aisle-screen', AisleScreen);

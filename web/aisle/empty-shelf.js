@@ -1,0 +1,81 @@
+/** An empty shelf: what to do about it, best first, each with what it does to the whole trip. */
+
+import { html, nothing } from 'lit';
+import { Superseded } from '../phone/engine-bridge.js';
+import { ghosts } from '../phone/ghosts.js';
+import { PageElement } from '../phone/page-element.js';
+import { money } from '../phone/report-words.js';
+
+/** @import { Swap, Trip } from '../engine/papers.js' */
+/** @import { AisleLine } from '../phone/lines.js' */
+/** @import { TripInHand } from '../phone/trip-in-hand.js' */
+
+/** @type {Record<Swap['action'], string>} */
+const ACTIONS = { swap: 'Take instead', elsewhere: 'Get it at the next store', leave: 'Leave it' };
+
+class EmptyShelf extends PageElement {
+  static properties = { trip: {}, line: {}, inHand: {}, swaps: { state: true }, trouble: { state: true } };
+
+  constructor() {
+    super();
+    /** @type {Trip | null} */
+    this.trip = null;
+    /** @type {AisleLine | null} */
+    this.line = null;
+    /** @type {TripInHand | null} */
+    this.inHand = null;
+    /** @type {Swap[] | null} null while they are worked out */
+    this.swaps = null;
+    this.trouble = false;
+  }
+
+  firstUpdated() {
+    void this.#ask();
+  }
+
+  async #ask() {
+    const { line, inHand } = this;
+    if (!line || !inHand) return;
+    try {
+      this.swaps = await inHand.swaps(line.store, line.product);
+    } catch (error) {
+      if (error instanceof Superseded) return;
+      console.error(error);
+      this.trouble = true;
+    }
+  }
+
+  render() {
+    const { trip, line, swaps } = this;
+    if (!trip || !line) return nothing;
+    if (this.trouble) {
+      return html`
+        <p>The swaps could not be worked out. The empty shelf can still be noted.</p>
+        <div class="choices"><button class="choice" @click=${() => this.report([emptied(line)])}>Note the empty shelf</button></div>`;
+    }
+    if (swaps === null) return ghosts(3, 'Working out what to do instead');
+    return html`
+      <p>Shelf empty. What it does to the net cost of the whole trip:</p>
+      <ol class="choices">
+        ${swaps.map((swap) => html`
+          <li>
+            <button class="choice swap" data-action=${swap.action} @click=${() => this.report(swap.reports)}>
+              <span class="swap-action">${ACTIONS[swap.action]}</span>
+              <span class="swap-words">${swap.words}</span>
+              <b class="swap-net">${netChange(trip, swap.net_change_cents)}</b>
+            </button>
+          </li>`)}
+      </ol>`;
+  }
+}
+
+/** @param {Trip} trip @param {number} cents */
+function netChange(trip, cents) {
+  if (cents === 0) return 'net stays';
+  return cents > 0 ? `net ${money(trip, cents)} more` : `net ${money(trip, -cents)} less`;
+}
+
+/** @param {AisleLine} line @returns {import('../engine/papers.js').Report} */
+const emptied = ({ store, product }) => ({ kind: 'shelf_empty', store, product });
+
+customElements.define('empty-shelf', EmptyShelf);

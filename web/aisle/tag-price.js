@@ -1,0 +1,47 @@
+/** The tag shows another price than the one packed: enter it, see how far buying is right. */
+
+import { html, nothing } from 'lit';
+import { moneyEntry } from '../phone/money-entry.js';
+import { PageElement } from '../phone/page-element.js';
+import { money } from '../phone/report-words.js';
+
+/** @import { Trip } from '../engine/papers.js' */
+/** @import { AisleLine } from '../phone/lines.js' */
+
+class TagPrice extends PageElement {
+  static properties = { trip: {}, line: {}, breakEven: {}, mend: { state: true } };
+
+  constructor() {
+    super();
+    /** @type {Trip | null} */
+    this.trip = null;
+    /** @type {AisleLine | null} */
+    this.line = null;
+    /** @type {number | null} */
+    this.breakEven = null;
+    this.mend = '';
+  }
+
+  render() {
+    const { trip, line } = this;
+    if (!trip || !line) return nothing;
+    return html`
+      ${line.price ? html`<p>Packed as ${money(trip, line.price.cents)}.</p>` : nothing}
+      ${this.breakEven === null ? nothing : html`<p>Still right up to <b>${money(trip, this.breakEven)}</b>.</p>`}
+      ${moneyEntry(trip, {
+        label: 'The tag shows',
+        button: 'Note the price',
+        mend: this.mend,
+        extra: line.price?.deal
+          ? html`<label class="tick"><input type="checkbox" name="without-deal"> The deal on the tag is gone</label>`
+          : nothing,
+        take: (cents, form) => this.report([{
+          kind: 'price_seen', store: line.store, product: line.product, cents,
+          without_deal: new FormData(form).has('without-deal'),
+        }]),
+        refuse: (mend) => { this.mend = mend; },
+      })}`;
+  }
+}
+
+customElements.define('tag-price', TagPrice);

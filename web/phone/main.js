@@ -1,0 +1,213 @@
+/**
+ * The shell: opens the store, carries a trip, routes by the part after `#`, tells the news.
+ *
+ * Routes: `#/aisle`, `#/register`, `#/trip`. Everything below gets its values as properties and
+ * sends `report`, `undo`, `take-back` and `carry` up.
+ */
+
+import { html, nothing } from 'lit';
+import '../aisle/aisle-screen.js';
+import '../register/register-screen.js';
+import './trip-screen.js';
+import { EngineBridge } from './engine-bridge.js';
+import { fetchTrip, fetchTrips } from './trip-packages.js';
+import { newsStrip, spokenNews } from './news-strip.js';
+import { PageElement } from './page-element.js';
+import { openPhoneStore } from './phone-store.js';
+import { counted, money } from './report-words.js';
+import { ServiceWorkerBridge } from './service-worker-bridge.js';
+import { Sync } from './sync.js';
+import { TripInHand } from './trip-in-hand.js';
+
+/** @import { Carried, PhoneStore } from './phone-store.js' */
+
+/** @type {Record<string, string>} route -> its word in the navigation */
+const SCREENS = { aisle: 'Aisle', register: 'Register', trip: 'Trip' };
+
+/** Other tabs of this phone hear of new events here. */
+const CHANNEL = 'counterfoil';
+
+class CounterfoilPhone extends PageElement {
+  static properties = { screen: { state: true }, alert: { state: true } };
+
+  constructor() {
+    super();
+    this.screen = routed();
+    /** What stands in the way of everything else, in words. */
+    this.alert = '';
+    /** @type {PhoneStore | null} */
+    this.store = null;
+    /** @type {TripInHand | null} */
+    this.inHand = null;
+    /** @type {Sync | null} */
+    this.sync = null;
+    this.worker = new ServiceWorkerBridge();
+    this.tabs = new BroadcastChannel(CHANNEL);
+  }
+
+  connectedCallback() {
+    super.connectedCallback();
+    addEventListener('hashchange', () => this.#arrive());
+    this.worker.addEventListener('changed', () => this.requestUpdate());
+    this.tabs.addEventListener('message', () => void this.inHand?.refresh());
+    this.addEventListener('report', (event) => this.#noted(() => this.inHand?.report(event.detail)));
+    this.addEventListener('undo', () => this.#noted(() => this.inHand?.undo()));
+    this.addEventListener('take-back', (event) => this.#noted(() => this.inHand?.takeBack(event.detail)));
+    this.addEventListener('carry', (event) => void this.#carry(event.detail));
+    this.addEventListener('take-in-hand', (event) => void this.#takeInHand(event.detail));
+    void this.#start();
+  }
+
+  async #start() {
+    try {
+      this.store = await openPhoneStore({
+        blocked: () => this.#say('Another tab holds an older Counterfoil open. Close it, then reload this one.'),
+        blocking: () => this.#say('A newer Counterfoil was opened in another tab. Reload this one.'),
+        terminated: () => this.#say('The browser closed the phone\'s store. Reload the page; what was noted is kept.'),
+      });
+    } catch (error) {
+      console.error(error);
+      this.#say('This browser keeps nothing for this page (a private window?). Open it in an ordinary window to carry a trip.');
+      return;
+    }
+    const inHand = new TripInHand(this.store, new EngineBridge());
+    this.inHand = inHand;
+    this.sync = new Sync(this.store, () => inHand.trip);
+    inHand.addEventListener('changed', () => this.requestUpdate());
+    this.sync.addEventListener('changed', () => this.requestUpdate());
+    this.sync.addEventListener('news', () => void inHand.refresh());
+    await inHand.open();
+    if (!inHand.trip) await this.#carryTheOnlyOne();
+    this.sync.start();
+    void this.worker.start();
+    // Asked for once a trip is here: the browser may keep it out of its clearing up.
+    if (inHand.trip) void navigator.storage?.persist?.();
+  }
+
+  /** With one trip at the server there is nothing to choose. */
+  async #carryTheOnlyOne() {
+    const trips = await fetchTrips();
+    if (trips?.length === 1) await this.#carry(trips[0].id);
+    else if (this.screen !== 'trip') location.hash = '#/trip';
+  }
+
+  /** @param {string} trip */
+  async #carry(trip) {
+    const carried = await fetchTrip(trip);
+    if (!carried || !this.store) {
+      this.#say('The trip could not be fetched. Try again where there is a network.');
+      return;
+    }
+    await this.#noted(async () => this.store?.carry(carried));
+    await this.inHand?.open();
+    this.sync?.soon(0);
+  }
+
+  /** @param {string} trip one that is kept on the phone */
+  async #takeInHand(trip) {
+    await this.store?.takeInHand(trip);
+    await this.inHand?.open();
+    this.sync?.soon(0);
+  }
+
+  /** Runs a change of the store and lets the server and the other tabs know. @param {() => Promise<unknown> | undefined} change */
+  async #noted(change) {
+    try {
+      await change();
+      this.tabs.postMessage('noted');
+      await this.sync?.count();
+      this.sync?.soon();
+    } catch (error) {
+      console.error(error);
+      this.#say('The phone could not keep this. Reload the page and try again; what was noted before is kept.');
+    }
+  }
+
+  /** A new screen starts at its top, with focus there for those who do not see it change. */
+  #arrive() {
+    const before = this.screen;
+    this.screen = routed();
+    if (before === this.screen) return;
+    void this.updateComplete.then(() => {
+      scrollTo(0, 0);
+      this.querySelector('main')?.focus({ preventScroll: true });
+    });
+  }
+
+  /** @param {string} words */
+  #say(words) {
+    this.alert = words;
+  }
+
+  render() {
+    const { inHand } = this;
+    return html`
+      <header class="head">
+        <h1>${inHand?.trip?.title ?? 'Counterfoil'}</h1>
+        <a class="sent" href="#/trip">${this.#sentWords()}</a>
+      </header>
+      <main id="screen" tabindex="-1" aria-label=${SCREENS[this.screen]}>
+        ${this.alert || inHand?.trouble
+          ? html`<p class="alert" role="alert">${this.alert || inHand?.trouble}</p>`
+          : nothing}
+        ${this.worker.waiting
+          ? html`<p class="note">A newer Counterfoil is ready. It waits until you say so.
+              <button class="plain" @click=${() => this.worker.update()}>Change over now</button></p>`
+          : nothing}
+        ${inHand ? this.#screen(inHand) : nothing}
+      </main>
+      <footer class="foot">
+        ${inHand?.trip ? newsStrip(inHand) : nothing}
+        ${inHand?.trip && inHand.plan ? this.#totals(inHand) : nothing}
+        <nav class="tabs" aria-label="Screens">
+          ${Object.entries(SCREENS).map(([route, word]) => html`
+            <a href="#/${route}" aria-current=${route === this.screen ? 'page' : nothing}>${word}</a>`)}
+        </nav>
+      </footer>
+      <p class="spoken" role="status">${inHand ? spokenNews(inHand) : ''}</p>`;
+  }
+
+  /** @param {TripInHand} inHand */
+  #screen(inHand) {
+    const { carried, plan, standing, replanning } = inHand;
+    if (this.screen === 'trip' || (!carried && replanning === 'initial')) {
+      return html`<trip-screen .inHand=${inHand} .sync=${this.sync} .worker=${this.worker} .store=${this.store}
+        .events=${inHand.events} .beat=${this.#beat()}></trip-screen>`;
+    }
+    const { trip } = inHand;
+    return this.screen === 'register'
+      ? html`<register-screen .trip=${trip} .plan=${plan} .standing=${standing} .replanning=${replanning}></register-screen>`
+      : html`<aisle-screen .trip=${trip} .plan=${plan} .standing=${standing} .replanning=${replanning}
+          .inHand=${inHand}></aisle-screen>`;
+  }
+
+  /** Changes with what the trip screen shows but does not get as a value. */
+  #beat() {
+    return [this.sync?.state, this.sync?.unsent, this.worker.ready, this.inHand?.replanning].join(' ');
+  }
+
+  /** @param {TripInHand} inHand */
+  #totals({ trip, plan, replanning }) {
+    if (!trip || !plan) return nothing;
+    return html`
+      <dl class="totals" data-replanning=${replanning} aria-busy=${replanning === 'pending'}>
+        <div><dt>Out of pocket</dt><dd>${money(trip, plan.totals.out_of_pocket_cents ?? 0)}</dd></div>
+        <div><dt>Net</dt><dd>${money(trip, plan.totals.net_cents ?? 0)}</dd></div>
+      </dl>`;
+  }
+
+  #sentWords() {
+    const { sync } = this;
+    if (!sync || !this.inHand?.trip) return '';
+    if (sync.unsent > 0) return `${counted(sync.unsent, 'note')} unsent`;
+    return sync.state === 'waiting' ? 'No server' : 'All sent';
+  }
+}
+
+/** The screen that the address names. */
+function routed() {
+  const route = location.hash.replace(/^#\//, '').split('/')[0];
+  return route in SCREENS ? route : 'aisle';
+}
+
+customElements.define('counterfoil-phone', CounterfoilPhone);

@@ -1,0 +1,66 @@
+/**
+ * What all our elements share: they render into the page itself, so that one style sheet, one
+ * set of labels and one focus order hold for the whole page.
+ */
+
+import { LitElement, html, nothing } from 'lit';
+
+/** @import { Report } from '../engine/papers.js' */
+/** @import { TemplateResult } from 'lit' */
+
+export class PageElement extends LitElement {
+  createRenderRoot() {
+    return this;
+  }
+
+  /** Asks the shell to note what happened. @param {readonly Report[]} reports */
+  report(reports) {
+    this.dispatchEvent(new CustomEvent('report', { detail: reports, bubbles: true }));
+  }
+}
+
+/**
+ * A sheet that comes up from the bottom edge, in reach of the thumb: a modal `<dialog>`, which
+ * keeps focus inside, closes on Escape and gives focus back to where it was.
+ */
+export class Sheet extends PageElement {
+  static properties = { heading: {} };
+
+  constructor() {
+    super();
+    this.heading = '';
+  }
+
+  get dialog() {
+    return this.querySelector('dialog');
+  }
+
+  /** Shows the sheet with what its properties say by now. */
+  async show() {
+    await this.updateComplete;
+    if (!this.dialog?.open) this.dialog?.showModal();
+  }
+
+  close() {
+    this.dialog?.close();
+  }
+
+  /** @returns {unknown} */
+  content() {
+    return nothing;
+  }
+
+  /** @returns {TemplateResult} */
+  render() {
+    return html`
+      <dialog class="sheet" aria-labelledby="${this.localName}-heading"
+        @close=${() => this.dispatchEvent(new CustomEvent('closed'))}
+        @click=${(/** @type {MouseEvent} */ event) => event.target === this.dialog && this.close()}>
+        <div class="sheet-inside">
+          <h2 id="${this.localName}-heading" tabindex="-1" autofocus>${this.heading}</h2>
+          ${this.content()}
+          <button class="plain wide" @click=${() => this.close()}>Close</button>
+        </div>
+      </dialog>`;
+  }
+}

@@ -1,0 +1,165 @@
+/** The Trip: what is unsent, what was noted, which trip is carried, and the app itself. */
+
+import { html, nothing } from 'lit';
+import { repeat } from 'lit/directives/repeat.js';
+import { PageElement } from './page-element.js';
+import { counted, sayReport } from './report-words.js';
+import { unsentFile } from './sync.js';
+import { fetchTrips } from './trip-packages.js';
+
+/** @import { Event as Noted } from '../engine/papers.js' */
+/** @import { Carried, PhoneStore } from './phone-store.js' */
+/** @import { ServiceWorkerBridge } from './service-worker-bridge.js' */
+/** @import { Sync } from './sync.js' */
+/** @import { TripHead } from './trip-packages.js' */
+/** @import { TripInHand } from './trip-in-hand.js' */
+
+class TripScreen extends PageElement {
+  static properties = {
+    inHand: {}, sync: {}, worker: {}, store: {}, events: {}, beat: {},
+    offered: { state: true }, kept: { state: true },
+  };
+
+  constructor() {
+    super();
+    /** @type {TripInHand | null} */
+    this.inHand = null;
+    /** @type {Sync | null} */
+    this.sync = null;
+    /** @type {ServiceWorkerBridge | null} */
+    this.worker = null;
+    /** @type {PhoneStore | null} */
+    this.store = null;
+    /** @type {Noted[]} */
+    this.events = [];
+    this.beat = '';
+    /** @type {TripHead[] | null} trips at the server, null while it has not answered */
+    this.offered = null;
+    /** @type {Carried[]} */
+    this.kept = [];
+  }
+
+  firstUpdated() {
+    void this.#look();
+  }
+
+  async #look() {
+    this.kept = (await this.store?.trips()) ?? [];
+    this.offered = await fetchTrips();
+  }
+
+  render() {
+    return html`${this.#sending()} ${this.#noted()} ${this.#trips()} ${this.#app()}`;
+  }
+
+  #sending() {
+    const { sync } = this;
+    if (!sync || !this.inHand?.trip) return nothing;
+    const none = sync.unsent === 0;
+    return html`
+      <section class="store" aria-labelledby="sending">
+        <div class="store-head"><h2 id="sending">${none ? 'All sent' : `${counted(sync.unsent, 'note')} unsent`}</h2></div>
+        <p>${none
+          ? 'The Desk knows everything that was noted here.'
+          : 'They stay on the phone until the Desk has them, however long that takes.'}</p>
+        ${sync.state === 'waiting' ? html`<p>The server does not answer; it is tried again by itself.</p>` : nothing}
+        ${sync.edited ? html`<p class="note">The trip was changed at home since. What you carry stays as it is until you carry it anew below.</p>` : nothing}
+        ${sync.refusal ? html`<p class="alert">${sync.refusal}</p>` : nothing}
+        ${none ? nothing : html`
+          <button class="go wide" @click=${() => sync.soon(0)}>Send now</button>
+          <button class="plain wide" @click=${() => void this.#save()}>Save unsent to a file</button>`}
+      </section>`;
+  }
+
+  #noted() {
+    const { inHand } = this;
+    const trip = inHand?.trip;
+    if (!inHand || !trip) return nothing;
+    const standing = new Set(inHand.standingEvents.map((event) => event.id));
+    const noted = this.events.filter(({ what }) => what.kind !== 'undone').reverse();
+    return html`
+      <section class="store" aria-labelledby="noted">
+        <div class="store-head"><h2 id="noted">Noted on this trip</h2></div>
+        ${noted.length === 0 ? html`<p>Nothing yet.</p>` : html`
+          <ol class="plainlist noted" reversed>
+            ${repeat(noted, (event) => event.id, (event) => html`
+              <li>
+                <p>${standing.has(event.id) ? sayReport(trip, event.what) : html`<s>${sayReport(trip, event.what)}</s> taken back`}
+                  <span class="small"><time datetime=${event.at}>${clock(event.at)}</time>${event.device === inHand.device ? '' : ', on the other phone'}</span></p>
+                ${standing.has(event.id)
+                  ? html`<button class="plain" @click=${() => this.#takeBack(event)}>Take back<span class="unseen">: ${sayReport(trip, event.what)}</span></button>`
+                  : nothing}
+              </li>`)}
+          </ol>`}
+      </section>`;
+  }
+
+  #trips() {
+    const inHand = this.inHand?.carried;
+    const fresh = (this.offered ?? []).filter((head) => head.package_version !== this.#keptVersion(head.id));
+    const others = this.kept.filter((carried) => carried.id !== inHand?.id);
+    return html`
+      <section class="store" aria-labelledby="trips">
+        <div class="store-head"><h2 id="trips">Trips</h2></div>
+        <p>${inHand ? html`In hand: <b>${inHand.trip.title}</b>, ${longDay(inHand.trip.day)}.` : 'No trip in hand yet.'}</p>
+        ${this.offered === null ? html`<p>The server does not answer, so no other trip can be fetched now.</p>` : nothing}
+        ${this.offered?.length === 0 ? html`<p>There is no trip at the Desk yet.</p>` : nothing}
+        <div class="choices">
+          ${fresh.map((head) => html`
+            <button class="choice" @click=${() => this.#ask('carry', head.id)}>
+              ${head.id === inHand?.id ? 'Carry the changed trip: ' : 'Carry: '}${head.title}, ${longDay(head.day)}</button>`)}
+          ${others.map(({ id, trip }) => html`
+            <button class="choice" @click=${() => this.#ask('take-in-hand', id)}>Take in hand: ${trip.title}</button>`)}
+        </div>
+      </section>`;
+  }
+
+  #app() {
+    const { worker } = this;
+    return html`
+      <section class="store" aria-labelledby="app">
+        <div class="store-head"><h2 id="app">This page on the phone</h2></div>
+        <p>${worker?.ready
+          ? 'Kept on the phone: it opens without a network.'
+          : worker?.missing || 'Being kept for use without a network. Wait for this before you leave.'}</p>
+        <p>Put it on the home screen (the browser's menu, or Share on an iPhone): some phones clear what they keep
+          for a page that is not there after seven days.</p>
+        <p><a href="/desk">To the Desk</a>, where the plan and the results are.</p>
+      </section>`;
+  }
+
+  /** @param {string} id */
+  #keptVersion(id) {
+    return this.kept.find((carried) => carried.id === id)?.packageVersion;
+  }
+
+  /** @param {Noted} event */
+  #takeBack(event) {
+    this.dispatchEvent(new CustomEvent('take-back', { detail: [event], bubbles: true }));
+  }
+
+  /** @param {string} what @param {string} trip */
+  #ask(what, trip) {
+    this.dispatchEvent(new CustomEvent(what, { detail: trip, bubbles: true }));
+    location.hash = '#/aisle';
+  }
+
+  async #save() {
+    const file = unsentFile((await this.store?.unsent()) ?? []);
+    const link = document.createElement('a');
+    link.href = URL.createObjectURL(file);
+    link.download = file.name;
+    link.click();
+    // The browser reads it after the click; a minute is ample.
+    setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+  }
+}
+
+/** @param {string} day ISO date */
+const longDay = (day) =>
+  new Date(`${day}T00:00:00Z`).toLocaleDateString('en', { weekday: 'long', day: 'numeric', month: 'long', timeZone: 'UTC' });
+
+/** The device's own clock, shown and never trusted. @param {string} at */
+const clock = (at) => new Date(at).toLocaleTimeString('en', { hour: '2-digit', minute: '2-digit', hour12: false });
+
+customElements.define('trip-screen', TripScreen);
