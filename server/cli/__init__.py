@@ -18,6 +18,7 @@ from pathlib import Path
 
 import msgspec
 
+from ..engine.papers import Plan, Receipt, Refusal
 from ..intake.bad_input import BadInput
 from ..intake.documents import read_transaction, read_trip
 from ..intake.schemas import DOCUMENTS, schema_of
@@ -96,10 +97,11 @@ def parser() -> argparse.ArgumentParser:
 
 def plan(chosen: argparse.Namespace) -> int:
     """``counterfoil plan``: always 0 for a sound trip, also when a need cannot be met (the plan says so)."""
-    from ..engine.planner import plan as plan_trip
+    trip = read_trip(chosen.trip)
+
+    from ..engine.planner import plan as plan_trip  # brings the solver, which bad input need not wait for
     from .plan_pages import plan_pages
 
-    trip = read_trip(chosen.trip)
     made = plan_trip(trip)
     print(_document(made) if chosen.json else plan_pages(trip, made))
     return ANSWERED
@@ -107,7 +109,6 @@ def plan(chosen: argparse.Namespace) -> int:
 
 def price(chosen: argparse.Namespace) -> int:
     """``counterfoil price``: 0 with the receipt, 1 with the refusal; both are answers on standard output."""
-    from ..engine.papers import Receipt
     from ..engine.register import price as ring_up
     from .receipt_pages import receipt_page, refusal_page
 
@@ -137,8 +138,10 @@ def serve(chosen: argparse.Namespace) -> int:
     return ANSWERED
 
 
-def _document(answer: msgspec.Struct) -> str:
-    return msgspec.json.format(msgspec.json.encode(answer), indent=2).decode()
+def _document(answer: Plan | Receipt | Refusal) -> str:
+    # The structs leave defaults out, but a document that travels says what it is.
+    whole = {"format": answer.format} | msgspec.to_builtins(answer)
+    return json.dumps(whole, indent=2, ensure_ascii=False)
 
 
 def _add_server_options(command: argparse.ArgumentParser, *, host: str, data: Path) -> None:

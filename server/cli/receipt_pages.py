@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from ..engine.money import show
 from ..engine.papers import Receipt, Refusal, Transaction
 from ..intake.bad_input import shorten
-from .columns import columns
+
+WIDTH = 78  # characters of a line on a terminal
+MONEY_WIDTH = 14  # of them kept free for the cents
 
 
 def receipt_page(transaction: Transaction, receipt: Receipt, currency: str = "USD") -> str:
@@ -33,11 +37,9 @@ def receipt_page(transaction: Transaction, receipt: Receipt, currency: str = "US
     parts.append(_amount(f"You saved (of {money(receipt.shelf_cents)} at the tags)", money(saved)))
     if receipt.earned:
         parts += ["", "Must print back or load:"]
-        rows = [
-            (f"{earned.times} x {money(earned.each_cents)}", earned.kind.replace("_", " "), earned.why)
-            for earned in receipt.earned
-        ]
-        parts.append(columns(rows, indent="  "))
+    for earned in receipt.earned:
+        kind = earned.kind.replace("_", " ")
+        parts.append(_amount(f"  {earned.times} x {kind}: {earned.why}", money(earned.cents)))
     parts += [f"Note: {shorten(why)}" for why in receipt.why]
     return "\n".join(parts)
 
@@ -48,7 +50,12 @@ def refusal_page(refusal: Refusal) -> str:
 
 
 def _amount(what: str, money: str) -> str:
-    """``what`` on the left, the money on the right of 78 characters; a long sentence has its own line."""
-    what = ("  " if what.startswith("  ") else "") + shorten(what.strip())
-    room = 78 - len(money) - 1
-    return f"{what:<{room}} {money}" if len(what) <= room else f"{what}\n{money:>78}"
+    """``what`` on the left, the money at its end on the right; a long sentence takes several lines."""
+    indent = "  " if what.startswith("  ") else ""
+    *above, last = textwrap.wrap(
+        shorten(what.strip()),
+        WIDTH - MONEY_WIDTH,
+        initial_indent=indent,
+        subsequent_indent=indent + "  ",
+    ) or [indent]
+    return "\n".join([*above, last + money.rjust(WIDTH - len(last))])
