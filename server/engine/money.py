@@ -19,8 +19,10 @@ import re
 # alike are settings: the trip's own exponent decides.
 EXPONENTS: dict[str, int] = {
     **dict.fromkeys(
-        ("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "UYI")
-        + ("VND", "VUV", "XAF", "XOF", "XPF"),
+        (
+            *("BIF", "CLP", "DJF", "GNF", "ISK", "JPY", "KMF", "KRW", "PYG", "RWF", "UGX", "UYI"),
+            *("VND", "VUV", "XAF", "XOF", "XPF"),
+        ),
         0,
     ),
     **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
@@ -57,10 +59,10 @@ def round_half_up(numerator: int, denominator: int) -> int:
 
 
 def share(total: int, parts: int, k: int) -> int:
-    """The ``k``-th (from 1) of ``parts`` even shares of ``total``; odd cents on the first.
+    """The ``k``-th (from 1) of ``parts`` even shares of ``total``; odd cents as early as fair.
 
-    ``ceil(total*k/parts) - ceil(total*(k-1)/parts)``: 100 in 3 is 34, 33, 33. Every run of
-    ``parts`` shares adds up to ``total``, also when ``k`` is above ``parts``.
+    ``ceil(total*k/parts) - ceil(total*(k-1)/parts)``: 100 in 3 is 34, 33, 33; 2 in 4 is 1, 0,
+    1, 0. Every run of ``parts`` shares adds up to ``total``, also when ``k`` is above ``parts``.
     """
     return -(-total * k // parts) + (-total * (k - 1) // parts)
 
