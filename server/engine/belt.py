@@ -76,8 +76,8 @@ class Belt:
 # What each measure of spend takes off the price after step 1.
 BEFORE_COUPONS: frozenset[AdjustmentKind] = frozenset()
 AFTER_STORE_COUPONS: frozenset[AdjustmentKind] = frozenset(("percent_offer", "store_coupon"))
-AFTER_ALL_COUPONS: frozenset[AdjustmentKind] = AFTER_STORE_COUPONS | frozenset(
-    ("manufacturer_coupon", "multiplied", "overage")
+AFTER_ALL_COUPONS: frozenset[AdjustmentKind] = frozenset(
+    ("percent_offer", "store_coupon", "manufacturer_coupon", "multiplied", "overage")
 )
 TAKEN_OFF: dict[str, frozenset[AdjustmentKind]] = {
     "before_coupons": BEFORE_COUPONS,

@@ -155,7 +155,7 @@ def _uses(chance: Random, coupons: list[dict[str, Any]], belt: list[str]) -> lis
     for coupon in coupons:
         for _ in range(chance.choice((0, 1, 1, 1, 2))):
             units: list[int] = []
-            legs = [] if coupon["gives"]["kind"] == "basket_off" else coupon["asks"]
+            legs: list[dict[str, Any]] = [] if coupon["gives"]["kind"] == "basket_off" else coupon["asks"]
             for leg in legs:
                 fit = [
                     i
