@@ -134,7 +134,7 @@ def serve(chosen: argparse.Namespace) -> int:
     """``counterfoil serve`` and ``demo``: 0 when it is stopped."""
     from .serving import serve_until_stopped
 
-    serve_until_stopped(chosen.data, chosen.host, chosen.port, demo=chosen.demo)
+    serve_until_stopped(chosen.data, chosen.host, chosen.port, chosen.known_as, demo=chosen.demo)
     return ANSWERED
 
 

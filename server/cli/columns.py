@@ -7,11 +7,15 @@ columns([("Oats", "$1.99"), ("Soap", "$12.00")], right={1})
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Collection, Sequence
 
-from ..intake.bad_input import shorten
+from ..intake.bad_input import plain
 
 WIDEST = 34  # characters of one cell; a longer name is cut, so that a row stays a row
+LINE = 96  # characters of a line of words
+AMOUNT_LINE = 78  # characters of a line that ends with an amount
+AMOUNT = 14  # of them kept free for it
 
 
 def columns(
@@ -39,6 +43,22 @@ def columns(
 
 
 def cell(text: str) -> str:
-    """``text`` on one line, without anything that could steer the terminal, cut to ``WIDEST``."""
-    line = shorten(text)
+    """``text`` on one line, cut to ``WIDEST``."""
+    line = plain(text)
     return line if len(line) <= WIDEST else line[: WIDEST - 1] + "…"
+
+
+def words(text: str, *, indent: str = "") -> str:
+    """A sentence, whole, broken at words; what continues stands two further to the right."""
+    return "\n".join(_wrap(text, LINE, indent))
+
+
+def amount(what: str, money: str, *, indent: str = "") -> str:
+    """``what`` on the left, the money at its end on the right."""
+    *above, last = _wrap(what, AMOUNT_LINE - AMOUNT, indent)
+    return "\n".join([*above, last + money.rjust(AMOUNT_LINE - len(last))])
+
+
+def _wrap(text: str, width: int, indent: str) -> list[str]:
+    lines = textwrap.wrap(plain(text), width, initial_indent=indent, subsequent_indent=indent + "  ")
+    return lines or [indent]

@@ -7,8 +7,7 @@ from collections.abc import Callable, Iterator
 from ..engine.money import show
 from ..engine.offers import Trip
 from ..engine.papers import Plan, PlannedTransaction
-from ..intake.bad_input import shorten
-from .columns import columns
+from .columns import columns, words
 
 Money = Callable[[int], str]
 
@@ -19,40 +18,41 @@ def plan_pages(trip: Trip, plan: Plan) -> str:
     def money(cents: int) -> str:
         return show(cents, trip.currency, trip.exponent)
 
-    parts = [f"{shorten(trip.title)}, {trip.day}", "", _deals(trip, plan, money)]
+    parts = [words(f"{trip.title}, {trip.day}"), "", _deals(trip, plan, money)]
     parts += _unmet(trip, plan)
     for planned in plan.transactions:
         parts += ["", *_transaction(trip, planned, money)]
     parts += _rebates(trip, plan, money)
-    parts += ["", _totals(plan, money), "", shorten(plan.proof.words or _proof(plan, money))]
-    parts += [f"Note: {shorten(note)}" for note in plan.notes]
+    parts += ["", _totals(plan, money), "", words(plan.proof.words or _proof(plan, money))]
+    parts += [words(f"Note: {note}") for note in plan.notes]
     return "\n".join(parts)
 
 
 def _deals(trip: Trip, plan: Plan, money: Money) -> str:
-    """One row for each want and product: units, and cents from the tag down to the net."""
-    stores = {store.id: store.name for store in trip.stores}
+    """A table of each store: one row for each want, with its cents from the tag down to the net."""
+    heading = ("Units", "Tag", "Register", "Tax", "Rewards", "Rebates", "Net", "Each", "Stock-up price")
     products = {product.id: product.description for product in trip.products}
-    heading = ("Store", "Product", "Units", "Tag", "Register", "Tax", "Rewards", "Rebates", "Net", "Each", "")
-    rows = [
-        (
-            stores.get(deal.store, deal.store),
-            products.get(deal.product, deal.product),
-            str(deal.units),
-            money(deal.tag_cents),
-            money(deal.register_cents),
-            money(deal.tax_cents),
-            money(-deal.reward_cents) if deal.reward_cents else "",
-            money(-deal.rebate_cents) if deal.rebate_cents else "",
-            money(deal.net_cents),
-            deal.unit_price,
-            f"{deal.verdict} {deal.stock_up}".rstrip() if deal.stock_up else "",
-        )
-        for deal in plan.deals
-    ]
-    if not rows:
-        return "Nothing is bought."
-    return columns(rows, right=range(2, 9), heading=heading)
+    tables: list[str] = []
+    for store in trip.stores:
+        rows = [
+            (
+                products.get(deal.product, deal.product),
+                str(deal.units),
+                money(deal.tag_cents),
+                money(deal.register_cents),
+                money(deal.tax_cents),
+                money(-deal.reward_cents) if deal.reward_cents else "",
+                money(-deal.rebate_cents) if deal.rebate_cents else "",
+                money(deal.net_cents),
+                deal.unit_price,
+                f"{deal.verdict} {deal.stock_up}".rstrip() if deal.stock_up else deal.verdict,
+            )
+            for deal in plan.deals
+            if deal.store == store.id
+        ]
+        if rows:
+            tables.append(columns(rows, right=range(1, 8), heading=(store.name, *heading)))
+    return "\n\n".join(tables) or "Nothing is bought."
 
 
 def _unmet(trip: Trip, plan: Plan) -> Iterator[str]:
@@ -61,7 +61,7 @@ def _unmet(trip: Trip, plan: Plan) -> Iterator[str]:
         yield ""
         yield "Not to be had:"
     for unmet in plan.unmet:
-        yield f"  {unmet.missing} x {shorten(names.get(unmet.want, unmet.want))}: {shorten(unmet.because)}"
+        yield words(f"{unmet.missing} x {names.get(unmet.want, unmet.want)}: {unmet.because}", indent="  ")
 
 
 def _transaction(trip: Trip, planned: PlannedTransaction, money: Money) -> Iterator[str]:
@@ -71,22 +71,22 @@ def _transaction(trip: Trip, planned: PlannedTransaction, money: Money) -> Itera
     coupons = {coupon.id: coupon.description for coupon in trip.coupons}
     receipt = planned.receipt
     name = stores.get(planned.store, planned.store)
-    yield f"{shorten(name)}, transaction {planned.number}: {money(receipt.total_cents)} on the register"
+    yield words(f"{name}, transaction {planned.number}: {money(receipt.total_cents)} on the register")
     yield "  On the belt, in this order:"
     for line in planned.transaction.lines:
         rain_check = f" (rain check {line.rain_check})" if line.rain_check else ""
-        yield f"    {line.units} x {shorten(products.get(line.product, line.product))}{rain_check}"
+        yield words(f"{line.units} x {products.get(line.product, line.product)}{rain_check}", indent="    ")
     for stack in planned.stacks:
         times = f"{stack.times} times: " if stack.times > 1 else ""
-        yield f"  Stack: {times}{shorten(stack.words)}"
+        yield words(f"Stack: {times}{stack.words}", indent="  ")
     if planned.hand_over:
         yield "  Hand over, in this order:"
     for place, coupon in enumerate(planned.hand_over, start=1):
-        yield f"    {place}. {shorten(coupons.get(coupon, coupon))} ({coupon})"
+        yield words(f"{place}. {coupons.get(coupon, coupon)} ({coupon})", indent="    ")
     paid = [f"{tender.kind.replace('_', ' ')} {money(tender.cents)}" for tender in receipt.tenders]
     yield f"  Pay: {', '.join(paid) or 'nothing'}"
     for printed in planned.prints:
-        yield f"  Must print back: {shorten(printed)}"
+        yield words(f"Must print back: {printed}", indent="  ")
 
 
 def _rebates(trip: Trip, plan: Plan, money: Money) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import socket
+from collections.abc import Sequence
 from pathlib import Path
 
 import segno
@@ -15,12 +16,12 @@ from ..web import create_app
 STOP_SECONDS = 5  # how long open requests may go on after a stop is asked for
 
 
-def serve_until_stopped(data: Path, host: str, port: int, *, demo: bool) -> None:
+def serve_until_stopped(data: Path, host: str, port: int, known_as: Sequence[str], *, demo: bool) -> None:
     """Serves the data in ``data`` until it is interrupted. Raises ``BadInput`` if it cannot listen there."""
     listening = _listen(host, port)
     port = int(listening.getsockname()[1])
     config = uvicorn.Config(
-        create_app(data, demo=demo),
+        create_app(data, demo=demo, allowed_hosts=known_as),
         log_level="warning",
         timeout_graceful_shutdown=STOP_SECONDS,
         server_header=False,

@@ -37,9 +37,12 @@ class BadInput(Exception):
         )
 
 
+def plain(text: str) -> str:
+    """``text`` on one line, with nothing in it that could steer the terminal that shows it."""
+    return "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+
+
 def shorten(value: object) -> str:
-    """``value`` as one line of at most 200 characters, safe to print and to encode."""
-    text = value if isinstance(value, str) else repr(value)
-    # A control character from a file must not steer the terminal that shows the error.
-    text = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+    """``value`` as plain text of at most 200 characters, safe to print and to encode."""
+    text = plain(value if isinstance(value, str) else repr(value))
     return text if len(text) <= LONGEST_VALUE else text[: LONGEST_VALUE - 1] + "…"
