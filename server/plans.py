@@ -45,6 +45,7 @@ class PlanShelf:
 
 
 def _plan(trip: Trip) -> Plan:
+    # Loading the solver takes a moment, which a server that nobody asks for a plan can spare.
     from .engine import planner
 
     return planner.plan(trip)

@@ -24,7 +24,7 @@ from litestar.datastructures import MutableScopeHeaders
 from litestar.handlers import BaseRouteHandler
 from litestar.types import Message, Scope
 
-from .errors import bad_input
+from .errors import not_taken
 
 KILOBYTE = 1_000
 LARGEST_BODY = 64 * KILOBYTE  # bytes; a route that takes documents says so itself
@@ -94,7 +94,7 @@ def hosts_allowed(names: Sequence[str]) -> Before:
         host = host_name(request.headers.get("host", ""))
         if "*" in names or host in ours or host.endswith(".local") or _is_address(host):
             return
-        raise bad_input(
+        raise not_taken(
             "Host",
             host,
             "This server does not go by that name. Use one of its own, or start it with the name allowed.",
@@ -115,7 +115,7 @@ async def same_origin(request: Request[Any, Any, Any]) -> None:
     else:
         ours = origin is None or urlsplit(origin).netloc.lower() == request.headers.get("host", "").lower()
     if not ours:
-        raise bad_input(
+        raise not_taken(
             "Origin",
             origin or site,
             "Changes are taken from this server's own pages only. Open the page here and try again.",

@@ -9,14 +9,15 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from litestar import Litestar
 from litestar.config.compression import CompressionConfig
-from litestar.contrib.jinja import JinjaTemplateEngine
 from litestar.di import Provide
 from litestar.exceptions import HTTPException
 from litestar.openapi import OpenAPIConfig
 from litestar.openapi.plugins import JsonRenderPlugin
+from litestar.plugins.jinja import JinjaTemplateEngine
 from litestar.template import TemplateConfig
 
-from .errors import BadInput, answer_bad_input, answer_fault, answer_http_error
+from .errors import answer_bad_input, answer_fault, answer_http_error
+from .intake.bad_input import BadInput
 from .plans import PlanShelf
 from .routes import assets, desk, sync, trips
 from .security import LARGEST_BODY, both, headers, headers_on_everything, hosts_allowed, same_origin
@@ -81,6 +82,8 @@ def create_app(data: Path, *, demo: bool = False, allowed_hosts: Sequence[str] =
             HTTPException: answer_http_error,
             Exception: answer_fault,
         },
+        # Logging is for whoever runs the application to arrange; uvicorn does under `serve`.
+        logging_config=None,
         # The document alone: the framework's own pages for it would fetch from third parties.
         openapi_config=OpenAPIConfig(
             title="Counterfoil", version="1", path="/api/openapi", render_plugins=[JsonRenderPlugin()]

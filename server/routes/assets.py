@@ -18,8 +18,10 @@ from typing import Any
 import msgspec
 from jinja2 import Environment
 from litestar import Request, Response, get
+from litestar.di import NamedDependency
+from litestar.params import FromPath
 
-from ..errors import no_such
+from ..errors import not_taken
 
 # The types that browsers insist on for modules, workers and streamed WebAssembly.
 MIME = {
@@ -41,9 +43,6 @@ LEFT_AT_HOME = {"styles/desk.css", "vendor/importmap.json"}  # the Desk's; alrea
 SHELL = "/"
 MANIFEST = "/manifest.webmanifest"
 SERVICE_WORKER = "/sw.js"
-# Stands in sw/sw.js for the precache list's version: so a new version of any file is a new script,
-# which is how browsers notice an update.
-VERSION_MARK = b"@precache-version@"
 
 
 class File(msgspec.Struct, frozen=True, kw_only=True):
@@ -59,7 +58,7 @@ class Carried(msgspec.Struct, frozen=True, kw_only=True):
     """One line of the precache list: fetch ``url``, expect ``bytes`` bytes of this SHA-256 (hex)."""
 
     url: str
-    sha256: str
+    hash: str
     bytes: int
 
 
@@ -85,10 +84,7 @@ class Shelf:
         path = self._path_of(address)
         if path is None:
             return None
-        file = self._read_file(path)
-        if address == SERVICE_WORKER:
-            return _pack(file.body.replace(VERSION_MARK, self.precache().version.encode()), file.mime)
-        return file
+        return self._read_file(path)
 
     def precache(self) -> Precache:
         """Every file of the phone, by address."""
@@ -96,7 +92,7 @@ class Shelf:
         for address in sorted(self._carried()):
             file = self.file(address)
             if file is not None:
-                files.append(Carried(url=address, sha256=file.digest, bytes=len(file.body)))
+                files.append(Carried(url=address, hash=file.digest, bytes=len(file.body)))
         whole = hashlib.sha256(msgspec.json.encode(files)).hexdigest()
         return Precache(version=whole[:16], files=tuple(files))
 
@@ -154,33 +150,42 @@ def shell(pages: Environment, import_map_text: str) -> bytes:
 
 
 @get(["/", "/sw.js", "/manifest.webmanifest"], opt={"packed_here": True})
-async def root_file(request: Request[Any, Any, Any], files: Shelf) -> Response[bytes | None]:
+async def root_file(request: Request[Any, Any, Any], files: NamedDependency[Shelf]) -> Response[bytes | None]:
     """The shell, the service worker (whose scope is the whole site), the manifest."""
     return _serve(request, files, request.url.path)
 
 
 @get("/icons/{path:path}", opt={"packed_here": True})
-async def icon(request: Request[Any, Any, Any], files: Shelf, path: str) -> Response[bytes | None]:
+async def icon(
+    request: Request[Any, Any, Any], files: NamedDependency[Shelf], path: FromPath[str]
+) -> Response[bytes | None]:
     """An icon of the manifest."""
     return _serve(request, files, f"/icons{path}")
 
 
 @get("/web/{path:path}", opt={"packed_here": True})
-async def web_file(request: Request[Any, Any, Any], files: Shelf, path: str) -> Response[bytes | None]:
+async def web_file(
+    request: Request[Any, Any, Any], files: NamedDependency[Shelf], path: FromPath[str]
+) -> Response[bytes | None]:
     """A module, style sheet or library."""
     return _serve(request, files, f"/web{path}")
 
 
 @get("/precache.json")
-async def precache(files: Shelf) -> Response[Precache]:
-    """What the service worker fetches at install: ``{version, files: [{url, sha256, bytes}]}``."""
+async def precache(files: NamedDependency[Shelf]) -> Response[Precache]:
+    """What the service worker fetches at install: ``{version, files: [{url, hash, bytes}]}``."""
     return Response(files.precache(), headers={"Cache-Control": "no-cache"})
 
 
 def _serve(request: Request[Any, Any, Any], files: Shelf, address: str) -> Response[bytes | None]:
     file = files.file(address)
     if file is None:
-        no_such("address", address, "There is no such file. The phone's page is at /.")
+        raise not_taken(
+            "address",
+            address,
+            "There is no such file. The phone's page is at /.",
+            status=HTTPStatus.NOT_FOUND,
+        )
     # Weak: the same content goes out packed and plain.
     headers = {"ETag": f'W/"{file.digest}"', "Cache-Control": "no-cache", "Vary": "Accept-Encoding"}
     if address == SERVICE_WORKER:

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Annotated, Any
+from typing import Any
 
 from litestar import Request, Response, Router, get, post
 from litestar.datastructures import UploadFile
-from litestar.enums import RequestEncodingType
-from litestar.params import Body
+from litestar.di import NamedDependency
+from litestar.params import FromPath
 from litestar.response import Redirect, Template
 from litestar.status_codes import HTTP_303_SEE_OTHER
 
-from ..errors import BadInput, Finding
+from ..errors import bad_input, status_of
+from ..intake.bad_input import BadInput, Finding
 from ..plans import PlanShelf, trip_of
 from ..security import LARGEST_TRIP, household
 from ..store.interface import Store
@@ -21,32 +22,33 @@ from .names import Names
 from .plan_page import transaction_pages
 from .trips import save_trip, stored_trip
 
-Upload = Annotated[dict[str, UploadFile | str], Body(media_type=RequestEncodingType.MULTI_PART)]
-
 
 @get("/")
-async def trip_list(store: Store) -> Template:
+async def trip_list(store: NamedDependency[Store]) -> Template:
     """All trips, and the form that brings one in."""
     return await _list_page(store)
 
 
 @post("/trips", request_max_body_size=LARGEST_TRIP, status_code=HTTPStatus.OK)
-async def upload_trip(store: Store, data: Upload) -> Response[Any]:
+async def upload_trip(request: Request[Any, Any, Any], store: NamedDependency[Store]) -> Response[Any]:
     """Takes a trip file; shows the trip, or the list again with every finding."""
-    upload = data.get("trip")
     try:
+        upload: object = (await request.form()).get("trip")
         body = await upload.read() if isinstance(upload, UploadFile) else b""
         if not body:
-            raise BadInput(Finding(field="trip", value="", mend="Choose a trip file (JSON) first."))
+            raise bad_input("trip", "", "Choose a trip file (JSON) first.")
         saved = await save_trip(store, body)
     except BadInput as error:
-        return await _list_page(store, findings=error.findings, status=error.status)
+        return await _list_page(store, findings=error.findings, status=status_of(error))
     return Redirect(f"/desk/trips/{saved.id}", status_code=HTTP_303_SEE_OTHER)
 
 
 @get("/trips/{trip_id:str}")
 async def trip_page(
-    request: Request[Any, Any, Any], store: Store, plan_shelf: PlanShelf, trip_id: str
+    request: Request[Any, Any, Any],
+    store: NamedDependency[Store],
+    plan_shelf: NamedDependency[PlanShelf],
+    trip_id: FromPath[str],
 ) -> Template:
     """The plan, ready to print, and what came home."""
     stored = await stored_trip(store, trip_id)
@@ -68,7 +70,7 @@ desk_router = Router("/desk", route_handlers=[trip_list, upload_trip, trip_page]
 
 
 async def _list_page(
-    store: Store, findings: tuple[Finding, ...] = (), status: int = HTTPStatus.OK
+    store: Store, findings: tuple[Finding, ...] = (), status: HTTPStatus = HTTPStatus.OK
 ) -> Template:
     return Template(
         "desk.html", context={"trips": await store.trips(), "findings": findings}, status_code=int(status)

@@ -15,14 +15,17 @@ A batch that breaks the protocol is refused whole, by the error of ``errors.py``
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 import msgspec
 from litestar import Request, Router, post
+from litestar.di import NamedDependency
 from msgspec import Meta
 
 from ..engine.offers import Id
-from ..errors import BadInput, Finding, bad_input, shorten, unreadable
+from ..errors import NotTaken, bad_input
+from ..intake.bad_input import BadInput, Finding, shorten
+from ..intake.decoding import finding_of
 from ..security import LARGEST_BATCH, household
 from ..store.interface import ArrivingEvent, Exchange, Store, StoredEvent
 
@@ -84,14 +87,11 @@ class _Protocol(msgspec.Struct):
     protocol: int = PROTOCOL
 
 
-_read_batch = msgspec.json.Decoder(Batch).decode
-_read_protocol = msgspec.json.Decoder(_Protocol).decode
-_read_kind = msgspec.json.Decoder(_Kind).decode
-_read_anything = msgspec.json.Decoder().decode
+Part = TypeVar("Part", Batch, _Protocol, _Kind)
 
 
 @post("/", status_code=HTTPStatus.OK, request_max_body_size=LARGEST_BATCH)
-async def sync(request: Request[Any, Any, Any], store: Store) -> SyncAnswer:
+async def sync(request: Request[Any, Any, Any], store: NamedDependency[Store]) -> SyncAnswer:
     """Takes a phone's events in and gives it those of others."""
     batch = read_batch(await request.body())
     events = [_arriving(index, event, batch.device) for index, event in enumerate(batch.events)]
@@ -114,19 +114,15 @@ sync_router = Router("/sync", route_handlers=[sync], guards=[household])
 
 def read_batch(body: bytes) -> Batch:
     """The batch in ``body``; raises ``BadInput`` naming the field that breaks the protocol."""
-    try:
-        body.decode("utf-8")
-        protocol = _read_protocol(body).protocol
-        if protocol != PROTOCOL:
-            raise bad_input(
-                "protocol",
-                protocol,
-                f"This server speaks protocol {PROTOCOL}. Bring the app (or the server) up to date; "
-                "what is unsent stays on the phone.",
-            )
-        batch = _read_batch(body)
-    except (msgspec.MsgspecError, UnicodeError, RecursionError) as error:
-        raise unreadable(error) from error
+    protocol = _read(body, _Protocol).protocol
+    if protocol != PROTOCOL:
+        raise bad_input(
+            "protocol",
+            protocol,
+            f"This server speaks protocol {PROTOCOL}. Bring the app (or the server) up to date; "
+            "what is unsent stays on the phone.",
+        )
+    batch = _read(body, Batch)
     if len(batch.events) > EVENTS_PER_BATCH:
         raise bad_input(
             "events", len(batch.events), f"Send at most {EVENTS_PER_BATCH} events at a time, oldest first."
@@ -134,16 +130,23 @@ def read_batch(body: bytes) -> Batch:
     return batch
 
 
+def _read(body: bytes, wanted: type[Part], within: str = "") -> Part:
+    try:
+        body.decode()  # a raw part is not looked at by the decoder
+        return msgspec.json.decode(body, type=wanted)
+    except UnicodeDecodeError as error:
+        raise bad_input(within, f"byte {error.start}", "Send the JSON in UTF-8.") from None
+    except (msgspec.DecodeError, RecursionError) as error:
+        finding = finding_of(error, body, wanted)
+        field = ".".join(part for part in (within, finding.field) if part)
+        raise BadInput(msgspec.structs.replace(finding, field=field)) from None
+
+
 def _arriving(index: int, event: Envelope, device: str) -> ArrivingEvent:
     where = f"events[{index}]"
     if event.device != device:
         raise bad_input(f"{where}.device", event.device, "A device sends its own events only.")
-    payload = bytes(event.what).decode()
-    try:
-        kind = _read_kind(payload).kind
-        _read_anything(payload)
-    except (msgspec.MsgspecError, RecursionError) as error:
-        raise unreadable(error, within=f"{where}.what") from error
+    kind = _read(bytes(event.what), _Kind, f"{where}.what").kind
     for name, text in (("id", event.id), ("device", event.device), ("at", event.at), ("what.kind", kind)):
         if not _is_text(text):
             raise bad_input(f"{where}.{name}", text, "Send text that can be written as UTF-8.")
@@ -154,7 +157,7 @@ def _arriving(index: int, event: Envelope, device: str) -> ArrivingEvent:
         at=event.at,
         trip=event.trip,
         kind=kind,
-        payload=payload,
+        payload=bytes(event.what).decode(),
     )
 
 
@@ -191,7 +194,7 @@ def _refused(events: list[ArrivingEvent], exchange: Exchange) -> tuple[Refused, 
     )
 
 
-def _conflict(events: list[ArrivingEvent], exchange: Exchange) -> BadInput:
+def _conflict(events: list[ArrivingEvent], exchange: Exchange) -> NotTaken:
     taken = set(exchange.conflicts)
     findings = [
         Finding(
@@ -203,4 +206,4 @@ def _conflict(events: list[ArrivingEvent], exchange: Exchange) -> BadInput:
         for index, event in enumerate(events)
         if event.id in taken
     ]
-    return BadInput(*findings, status=HTTPStatus.CONFLICT)
+    return NotTaken(*findings, status=HTTPStatus.CONFLICT)

@@ -8,28 +8,22 @@ from __future__ import annotations
 
 import json
 from http import HTTPStatus
-from typing import Any, Literal
+from typing import Any
 
 import msgspec
 from litestar import MediaType, Request, Response, Router, get, post
+from litestar.di import NamedDependency
+from litestar.params import FromPath
 
-from ..engine.check import check_trip
 from ..engine.offers import Trip
-from ..engine.papers import Plan, Receipt, Transaction
-from ..errors import BadInput, Finding, bad_input, no_such, shorten, unreadable
+from ..engine.papers import Plan
+from ..errors import not_taken
+from ..intake.documents import read_trip
+from ..intake.schemas import DOCUMENTS, schema_of
 from ..plans import PlanShelf, trip_of
 from ..security import LARGEST_TRIP, household
 from ..store.interface import Store, StoredTrip, VersionTaken
 
-SchemaName = Literal["trip", "plan", "transaction", "receipt"]
-_DOCUMENTS: dict[SchemaName, type[msgspec.Struct]] = {
-    "trip": Trip,
-    "plan": Plan,
-    "transaction": Transaction,
-    "receipt": Receipt,
-}
-
-_read_trip = msgspec.json.Decoder(Trip).decode
 # Sorted keys and no default fields: equal trips are equal bytes, and so have one content hash.
 _encode_trip = msgspec.json.Encoder(order="deterministic").encode
 
@@ -67,7 +61,7 @@ class TripSaved(msgspec.Struct, frozen=True, kw_only=True):
 
 
 @get("/")
-async def list_trips(store: Store) -> TripList:
+async def list_trips(store: NamedDependency[Store]) -> TripList:
     """All trips."""
     heads = (
         TripHead(
@@ -84,7 +78,10 @@ async def list_trips(store: Store) -> TripList:
 
 @get("/{trip_id:str}")
 async def trip_package(
-    request: Request[Any, Any, Any], store: Store, plan_shelf: PlanShelf, trip_id: str
+    request: Request[Any, Any, Any],
+    store: NamedDependency[Store],
+    plan_shelf: NamedDependency[PlanShelf],
+    trip_id: FromPath[str],
 ) -> Response[bytes | None]:
     """One trip to carry; 304 to a phone that has it as it is."""
     stored = await stored_trip(store, trip_id)
@@ -99,20 +96,19 @@ async def trip_package(
 
 
 @post("/", request_max_body_size=LARGEST_TRIP)
-async def bring_trip_in(request: Request[Any, Any, Any], store: Store) -> TripSaved:
+async def bring_trip_in(request: Request[Any, Any, Any], store: NamedDependency[Store]) -> TripSaved:
     """Takes a trip document (``GET /api/schema/trip``); a higher version replaces the one before."""
     return await save_trip(store, await request.body())
 
 
 @get("/api/schema/{name:str}")
-async def schema(name: str) -> Response[bytes]:
+async def schema(name: FromPath[str]) -> Response[bytes]:
     """The JSON Schema of a document."""
-    document = next((document for known, document in _DOCUMENTS.items() if known == name), None)
-    if document is None:
-        no_such("name", name, f"There are schemas of {', '.join(_DOCUMENTS)}.")
-    return Response(
-        json.dumps(msgspec.json.schema(document), indent=2).encode(), media_type="application/schema+json"
-    )
+    if name not in DOCUMENTS:
+        raise not_taken(
+            "name", name, f"There are schemas of {', '.join(DOCUMENTS)}.", status=HTTPStatus.NOT_FOUND
+        )
+    return Response(json.dumps(schema_of(name), indent=2).encode(), media_type="application/schema+json")
 
 
 trips_router = Router(
@@ -129,7 +125,12 @@ async def stored_trip(store: Store, trip_id: str) -> StoredTrip:
     """The trip of that id; raises the 404 that names it."""
     stored = await store.trip(trip_id)
     if stored is None:
-        no_such("trip", trip_id, "There is no such trip here. The trips are listed at /desk.")
+        raise not_taken(
+            "trip",
+            trip_id,
+            "There is no such trip here. The trips are listed at /desk.",
+            status=HTTPStatus.NOT_FOUND,
+        )
     return stored
 
 
@@ -145,7 +146,7 @@ async def save_trip(store: Store, body: bytes) -> TripSaved:
             document=_encode_trip(trip),
         )
     except VersionTaken as taken:
-        raise bad_input(
+        raise not_taken(
             "version",
             trip.version,
             f"Version {taken.kept_version} of this trip is kept, with other content. "
@@ -153,20 +154,3 @@ async def save_trip(store: Store, body: bytes) -> TripSaved:
             status=HTTPStatus.CONFLICT,
         ) from taken
     return TripSaved(id=trip.id, version=trip.version, changed=changed)
-
-
-def read_trip(body: bytes) -> Trip:
-    """The trip in ``body``, checked; raises ``BadInput`` with every finding."""
-    try:
-        body.decode("utf-8")
-        trip = _read_trip(body)
-    except (msgspec.MsgspecError, UnicodeError, RecursionError) as error:
-        raise unreadable(error) from error
-    problems = check_trip(trip)
-    if problems:
-        findings = (
-            Finding(field=problem.field, value=shorten(problem.value), mend=problem.mend)
-            for problem in problems
-        )
-        raise BadInput(*findings)
-    return trip
