@@ -9,7 +9,7 @@ import { money } from '../phone/report-words.js';
 import { shapeOf } from '../phone/shapes.js';
 import { countWords, netWords, stacksOf, verdictWords } from './line-words.js';
 
-/** @import { Trip } from '../engine/papers.js' */
+/** @import { Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
 class AisleLineElement extends PageElement {
@@ -48,7 +48,7 @@ class AisleLineElement extends PageElement {
       ${stacksOf(trip, line).map(({ times, words }) => html`
         <p class="stack">${times > 1 ? html`<span class="times">${times} ×</span> ` : nothing}${words}</p>`)}
       ${line.deals.map((deal) => html`
-        <p class="net"><b>net ${money(trip, deal.net_cents)}</b> <span>${netWords(trip, deal)}</span></p>
+        <p class="net"><b>${money(trip, deal.net_cents)}</b> <span>${netWords(trip, deal)}</span></p>
         ${deal.unit_price
           ? html`<p class="verdict" data-verdict=${deal.verdict}>${verdictWords(deal)}</p>`
           : nothing}`)}
@@ -63,7 +63,7 @@ class AisleLineElement extends PageElement {
         aria-haspopup=${takes ? nothing : 'dialog'}>
         ${shapeOf(line.state)}
         <span class="stub-word">${line.state}</span>
-        <span class="stub-count">${takes ? `take ${line.toFind}` : countWords(line)}</span>
+        <span class="stub-count">${takes && line.inTrolley === 0 ? `take ${line.toFind}` : countWords(line)}</span>
         <span class="unseen">${line.details.description}</span>
       </button>`;
   }

@@ -9,7 +9,7 @@ import { PageElement } from '../phone/page-element.js';
 import { counted } from '../phone/report-words.js';
 import { ghosts } from '../phone/ghosts.js';
 
-/** @import { Plan, Trip } from '../engine/papers.js' */
+/** @import { Plan, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 /** @import { AisleLine, StoreSection } from '../phone/lines.js' */
 /** @import { Replanning, TripInHand } from '../phone/trip-in-hand.js' */

@@ -3,7 +3,7 @@
 import { html, nothing } from 'lit';
 import { counted } from '../phone/report-words.js';
 
-/** @import { Plan, Report, Trip } from '../engine/papers.js' */
+/** @import { Plan, Report, Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
 /**

@@ -6,7 +6,7 @@ import { ghosts } from '../phone/ghosts.js';
 import { PageElement } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
 
-/** @import { Swap, Trip } from '../engine/papers.js' */
+/** @import { Swap, Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 /** @import { TripInHand } from '../phone/trip-in-hand.js' */
 
@@ -75,7 +75,7 @@ function netChange(trip, cents) {
   return cents > 0 ? `net ${money(trip, cents)} more` : `net ${money(trip, -cents)} less`;
 }
 
-/** @param {AisleLine} line @returns {import('../engine/papers.js').Report} */
+/** @param {AisleLine} line @returns {import('../engine/types.js').Report} */
 const emptied = ({ store, product }) => ({ kind: 'shelf_empty', store, product });
 
 customElements.define('empty-shelf', EmptyShelf);

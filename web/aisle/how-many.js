@@ -1,20 +1,22 @@
-/** How many units of a want to buy from now on. */
+/** How many units of a want to buy from now on, those in the trolley included, those bought not. */
 
 import { html, nothing } from 'lit';
 import { PageElement } from '../phone/page-element.js';
 import { wantName } from '../phone/report-words.js';
 
-/** @import { Trip } from '../engine/papers.js' */
+/** @import { Plan, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
 class HowMany extends PageElement {
-  static properties = { trip: {}, line: {}, standing: {}, units: { state: true } };
+  static properties = { trip: {}, plan: {}, line: {}, standing: {}, units: { state: true } };
 
   constructor() {
     super();
     /** @type {Trip | null} */
     this.trip = null;
+    /** @type {Plan | null} */
+    this.plan = null;
     /** @type {AisleLine | null} */
     this.line = null;
     /** @type {Standing | null} */
@@ -23,7 +25,9 @@ class HowMany extends PageElement {
   }
 
   willUpdate() {
-    if (!this.hasUpdated) this.units = (this.line?.planned ?? 0) + (this.line?.bought ?? 0);
+    if (this.hasUpdated) return;
+    const deals = (this.plan?.deals ?? []).filter((deal) => deal.want === this.line?.want);
+    this.units = deals.reduce((sum, deal) => sum + deal.units, 0);
   }
 
   render() {
@@ -31,15 +35,15 @@ class HowMany extends PageElement {
     if (!trip || !line) return nothing;
     const { need, welcome } = this.#numbers(line.want);
     return html`
-      <p>${wantName(trip, line.want)}: ${need} needed, up to ${Math.max(need, welcome)} welcome.</p>
+      <p>${wantName(trip, line.want)}: ${need} needed, up to ${Math.max(need, welcome)} welcome on this trip.</p>
       <div class="stepper" role="group" aria-label="Units to buy">
         <button aria-label="One fewer" ?disabled=${units === 0} @click=${() => { this.units = units - 1; }}>−</button>
-        <output>${units} in all</output>
+        <output>${units} to buy</output>
         <button aria-label="One more" @click=${() => { this.units = units + 1; }}>+</button>
       </div>
       <button class="go wide" @click=${() => this.report([
         { kind: 'need_changed', want: line.want, need: units, welcome: units }])}>
-        ${units === 0 ? 'Leave it' : `Buy ${units} in all`}</button>`;
+        ${units === 0 ? 'Leave it' : `Buy ${units}`}</button>`;
   }
 
   /** The want's numbers by now. @param {string} id */

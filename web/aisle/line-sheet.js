@@ -8,7 +8,7 @@ import './empty-shelf.js';
 import './how-many.js';
 import './tag-price.js';
 
-/** @import { Event as Noted, Plan, Trip } from '../engine/papers.js' */
+/** @import { Event as Noted, Plan, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 /** @import { TripInHand } from '../phone/trip-in-hand.js' */
@@ -56,9 +56,8 @@ export class LineSheet extends Sheet {
     try {
       const cents = await inHand.breakEven(line.store, line.product);
       if (this.line?.key === asked) this.breakEven = cents;
-    } catch (error) {
+    } catch {
       // A newer question overtook this one, or the engine is in trouble: the line stays without it.
-      console.debug(error);
     }
   }
 
@@ -75,7 +74,7 @@ export class LineSheet extends Sheet {
       case 'coupons':
         return couponsAtHand(trip, this.plan, line, (reports) => this.report(reports));
       case 'how many':
-        return html`<how-many .trip=${trip} .line=${line} .standing=${this.standing}></how-many>`;
+        return html`<how-many .trip=${trip} .plan=${this.plan} .line=${line} .standing=${this.standing}></how-many>`;
     }
   }
 
@@ -124,7 +123,7 @@ export class LineSheet extends Sheet {
 
   /** Stays open: counting on is likely. @param {AisleLine} line @param {number} units */
   #put(line, units) {
-    /** @type {import('../engine/papers.js').Report} */
+    /** @type {import('../engine/types.js').Report} */
     const what = { kind: 'in_trolley', store: line.store, product: line.product, units };
     this.parentElement?.dispatchEvent(new CustomEvent('report', { detail: [what], bubbles: true }));
   }

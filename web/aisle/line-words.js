@@ -1,8 +1,8 @@
 /** What a line of the Aisle says about its money. Pure; every cent comes from the plan. */
 
-import { counted, money } from '../phone/report-words.js';
+import { money } from '../phone/report-words.js';
 
-/** @import { Deal, Trip } from '../engine/papers.js' */
+/** @import { Deal, Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
 /**
@@ -22,15 +22,17 @@ export function stacksOf(trip, line) {
 }
 
 /**
- * From the register's price to the net one: "$8.98 at the register, less $4.00 in rewards: net $4.98".
+ * What stands beside the net cents: "net: $8.98 at the register, $4.00 back in rewards", or only
+ * "at the register" where nothing comes back.
  * @param {Trip} trip @param {Deal} deal
  */
 export function netWords(trip, deal) {
+  if (deal.register_cents === deal.net_cents) return 'at the register';
   const parts = [`${money(trip, deal.register_cents)} at the register`];
   if (deal.tax_cents) parts.push(`tax ${money(trip, deal.tax_cents)}`);
   if (deal.reward_cents) parts.push(`${money(trip, deal.reward_cents)} back in rewards`);
   if (deal.rebate_cents) parts.push(`${money(trip, deal.rebate_cents)} back in rebates`);
-  return parts.join(', ');
+  return `net: ${parts.join(', ')}`;
 }
 
 /** How the net unit price stands against her stock-up price. @param {Deal} deal */
@@ -45,19 +47,18 @@ export function verdictWords(deal) {
   }
 }
 
-/** "2 of 3 in the trolley", or what else is to say about the count. @param {AisleLine} line */
+/** How many of how many, for the stub. @param {AisleLine} line */
 export function countWords(line) {
   const { toFind, inTrolley, bought, state } = line;
   switch (state) {
     case 'to find':
-      return inTrolley > 0 ? `${inTrolley} of ${inTrolley + toFind} in the trolley` : counted(toFind, 'to find', 'to find');
+      return inTrolley > 0 ? `${inTrolley} of ${inTrolley + toFind}` : `${toFind}`;
     case 'in the trolley':
-      return `${inTrolley} in the trolley`;
+      return `${inTrolley} of ${inTrolley}`;
     case 'bought':
-      return `${bought} bought`;
+      return `${bought} of ${bought}`;
     case 'left':
-      return 'left';
     case 'shelf empty':
-      return 'shelf empty';
+      return '';
   }
 }

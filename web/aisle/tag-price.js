@@ -5,7 +5,7 @@ import { moneyEntry } from '../phone/money-entry.js';
 import { PageElement } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
 
-/** @import { Trip } from '../engine/papers.js' */
+/** @import { Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
 class TagPrice extends PageElement {

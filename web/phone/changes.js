@@ -4,7 +4,7 @@
 
 import { counted, money, productName, storeName } from './report-words.js';
 
-/** @import { Plan, Trip } from '../engine/papers.js' */
+/** @import { Plan, Trip } from '../engine/types.js' */
 
 /**
  * @typedef {object} Row one product at one store in a plan
@@ -28,9 +28,10 @@ export function whatChanged(trip, before, after) {
   for (const [key, row] of now) {
     const old = was.get(key);
     const name = productName(trip, row.product);
-    if (!old) sentences.push(`Now also ${row.units} × ${name} at ${storeName(trip, row.store)}: ${row.paid}.`);
+    if (!old) sentences.push(`Now also ${row.units} × ${name} at ${storeName(trip, row.store)}, stack ${row.paid}.`);
     else if (old.units !== row.units) {
-      sentences.push(`${name}: now ${row.units}, was ${old.units}; ${row.paid}, was ${old.paid}.`);
+      const stack = old.paid === row.paid ? `stack still ${row.paid}` : `stack now ${row.paid}, was ${old.paid}`;
+      sentences.push(`${name}: now ${row.units}, was ${old.units}; ${stack}.`);
     } else if (old.paid !== row.paid) {
       sentences.push(`${name}: stack now ${row.paid}, was ${old.paid}.`);
     }
@@ -45,21 +46,16 @@ export function whatChanged(trip, before, after) {
 }
 
 /**
- * The two totals that matter, when they moved.
+ * How the two totals that matter moved; none when they stay.
  * @param {Trip} trip @param {Plan} before @param {Plan} after
  */
 export function totalsChanged(trip, before, after) {
-  /** @type {string[]} */
-  const sentences = [];
-  if (before.totals.out_of_pocket_cents !== after.totals.out_of_pocket_cents) {
-    sentences.push(
-      `Out of pocket now ${money(trip, after.totals.out_of_pocket_cents)}, was ${money(trip, before.totals.out_of_pocket_cents)}.`,
-    );
-  }
-  if (before.totals.net_cents !== after.totals.net_cents) {
-    sentences.push(`Net now ${money(trip, after.totals.net_cents)}, was ${money(trip, before.totals.net_cents)}.`);
-  }
-  return sentences;
+  const moved = (/** @type {string} */ name, was = 0, now = 0) =>
+    was === now ? [] : [`${name} now ${money(trip, now)}, was ${money(trip, was)}.`];
+  return [
+    ...moved('Out of pocket', before.totals.out_of_pocket_cents, after.totals.out_of_pocket_cents),
+    ...moved('Net', before.totals.net_cents, after.totals.net_cents),
+  ];
 }
 
 /** @param {Trip} trip @param {Plan} plan @returns {Map<string, Row>} */

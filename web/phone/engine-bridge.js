@@ -7,7 +7,7 @@
  * interrupted otherwise) and the next question gets a new one.
  */
 
-/** @import { Happened, Plan, Swap, Trip } from '../engine/papers.js' */
+/** @import { Happened, Plan, Swap, Trip } from '../engine/types.js' */
 
 /** Milliseconds before a silent worker is taken for stuck. A whole trip takes about one second on a slow phone. */
 const PATIENCE = 30_000;

@@ -5,7 +5,7 @@
  * at once, before any replan: what lies in the trolley, what is bought, which shelf is empty.
  */
 
-/** @import { Event, Report, TransactionDone } from '../engine/papers.js' */
+/** @import { Event, Report, TransactionDone } from '../engine/types.js' */
 
 /**
  * One thing on one store's shelf, as a key.
@@ -32,23 +32,13 @@ export const keyOf = (store, product) => `${store} ${product}`;
  */
 
 /**
- * Events that still count, in order: one that a later `undone` names is gone, and so is an
- * `undone` that was itself taken back.
+ * Events that still count, in order: what an `undone` names is gone, and so is the `undone`.
  * @param {readonly Event[]} events in id order
  * @returns {Event[]}
  */
 export function standingEvents(events) {
-  /** @type {Set<string>} */
-  const takenBack = new Set();
-  /** @type {Event[]} */
-  const standing = [];
-  for (let i = events.length - 1; i >= 0; i -= 1) {
-    const event = events[i];
-    if (takenBack.has(event.id)) continue;
-    if (event.what.kind === 'undone') takenBack.add(event.what.event);
-    else standing.push(event);
-  }
-  return standing.reverse();
+  const takenBack = new Set(events.map(({ what }) => (what.kind === 'undone' ? what.event : '')));
+  return events.filter(({ id, what }) => what.kind !== 'undone' && !takenBack.has(id));
 }
 
 /**
@@ -74,7 +64,7 @@ export function fold(events) {
 function report(standing, id, what) {
   switch (what.kind) {
     case 'in_trolley':
-      add(standing.trolley, keyOf(what.store, what.product), what.units);
+      put(standing.trolley, keyOf(what.store, what.product), what.units);
       break;
     case 'shelf_empty':
       standing.empty.add(keyOf(what.store, what.product));
@@ -95,14 +85,21 @@ function report(standing, id, what) {
       for (const line of what.transaction.lines) {
         const key = keyOf(what.transaction.store.id, line.product);
         add(standing.bought, key, line.units);
-        const lying = standing.trolley.get(key) ?? 0;
-        standing.trolley.set(key, Math.max(0, lying - line.units));
+        put(standing.trolley, key, -line.units);
       }
       break;
     case 'not_printed':
     case 'undone':
       break;
   }
+}
+
+/**
+ * A trolley never holds fewer than none of a thing, whatever was taken out.
+ * @param {Map<string, number>} trolley @param {string} key @param {number} units
+ */
+function put(trolley, key, units) {
+  trolley.set(key, Math.max(0, (trolley.get(key) ?? 0) + units));
 }
 
 /** @param {Map<string, number>} map @param {string} key @param {number} units */

@@ -7,7 +7,7 @@
 
 import { keyOf } from './fold.js';
 
-/** @import { Deal, Plan, Product, ShelfPrice, Stack, Store, Trip } from '../engine/papers.js' */
+/** @import { Deal, Plan, Product, ShelfPrice, Stack, Store, Trip } from '../engine/types.js' */
 /** @import { Standing } from './fold.js' */
 
 /** @typedef {'to find' | 'in the trolley' | 'shelf empty' | 'left' | 'bought'} LineState */
@@ -85,7 +85,7 @@ function lineOf(trip, plan, standing, key) {
     .filter(({ stack }) => stack.products.includes(product));
   const price = trip.prices.find((other) => other.store === store && other.product === product);
   const planned = deals.reduce((sum, deal) => sum + deal.units, 0);
-  const inTrolley = Math.max(0, standing.trolley.get(key) ?? 0);
+  const inTrolley = standing.trolley.get(key) ?? 0;
   const bought = standing.bought.get(key) ?? 0;
   const toFind = Math.max(0, planned - inTrolley);
   const want = deals[0]?.want ?? wantOf(trip, product);

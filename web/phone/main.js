@@ -50,12 +50,17 @@ class CounterfoilPhone extends PageElement {
     addEventListener('hashchange', () => this.#arrive());
     this.worker.addEventListener('changed', () => this.requestUpdate());
     this.tabs.addEventListener('message', () => void this.inHand?.refresh());
-    this.addEventListener('report', (event) => this.#noted(() => this.inHand?.report(event.detail)));
-    this.addEventListener('undo', () => this.#noted(() => this.inHand?.undo()));
-    this.addEventListener('take-back', (event) => this.#noted(() => this.inHand?.takeBack(event.detail)));
-    this.addEventListener('carry', (event) => void this.#carry(event.detail));
-    this.addEventListener('take-in-hand', (event) => void this.#takeInHand(event.detail));
+    this.#on('report', (reports) => this.#noted(() => this.inHand?.report(reports)));
+    this.#on('undo', () => this.#noted(() => this.inHand?.undo()));
+    this.#on('take-back', (events) => this.#noted(() => this.inHand?.takeBack(events)));
+    this.#on('carry', (trip) => this.#carry(trip));
+    this.#on('take-in-hand', (trip) => this.#takeInHand(trip));
     void this.#start();
+  }
+
+  /** Listens to what the elements below ask for. @param {string} what @param {(detail: any) => Promise<void>} act */
+  #on(what, act) {
+    this.addEventListener(what, (event) => void act(/** @type {CustomEvent} */ (event).detail));
   }
 
   async #start() {

@@ -6,7 +6,7 @@
 import { html, nothing } from 'lit';
 import { parse } from '../engine/money.js';
 
-/** @import { Trip } from '../engine/papers.js' */
+/** @import { Trip } from '../engine/types.js' */
 
 /**
  * @param {Trip} trip

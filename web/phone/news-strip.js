@@ -1,34 +1,44 @@
 /** The strip above the totals: what the last tap did, and how to take it back. */
 
 import { html, nothing } from 'lit';
+import { counted } from './report-words.js';
 import { undoShape } from './shapes.js';
 
 /** @import { TripInHand } from './trip-in-hand.js' */
+
+/** Sentences that are shown unasked; the totals come before them. */
+const AT_ONCE = 2;
 
 /** @param {TripInHand} inHand */
 export function newsStrip(inHand) {
   const { news, replanning } = inHand;
   if (!news && replanning !== 'error') return nothing;
-  const moved = news ? [...news.totals, ...news.sentences] : [];
+  const sentences = news?.sentences ?? [];
   return html`
     <section class="news" aria-label="What changed" data-waiting=${news?.waiting ?? false}>
-      <div class="news-words">
-        ${news ? html`<p class="cause">${news.cause}</p>` : nothing}
+      <div class="news-head">
+        <p class="cause">${news?.cause ?? 'The plan stands as it was'}</p>
+        <div class="news-buttons">
+          ${inHand.undoWords
+            ? html`<button class="plain" aria-label="Undo: ${inHand.undoWords}"
+                @click=${(/** @type {Event} */ event) => ask(event, 'undo')}>${undoShape()} Undo</button>`
+            : nothing}
+          <button class="plain" @click=${() => inHand.dismiss()}>Seen</button>
+        </div>
+      </div>
+      <div>
         ${news?.waiting ? html`<p class="ghost-words">Working out the rest</p>` : nothing}
         ${replanning === 'error'
           ? html`<p>The plan could not be worked out again. The one in view is the last; what you tapped is noted.</p>`
           : nothing}
-        ${news && moved.length > 0
-          ? html`<ul>${[...news.totals, ...news.sentences].map((sentence) => html`<li>${sentence}</li>`)}</ul>`
-          : nothing}
+        ${news?.totals.map((sentence) => html`<p>${sentence}</p>`)}
+        ${sentences.slice(0, AT_ONCE).map((sentence) => html`<p>${sentence}</p>`)}
       </div>
-      <div class="news-buttons">
-        ${inHand.undoWords
-          ? html`<button class="plain" title="Take back: ${inHand.undoWords}"
-              @click=${(/** @type {Event} */ event) => ask(event, 'undo')}>${undoShape()} Undo</button>`
-          : nothing}
-        <button class="plain" @click=${() => inHand.dismiss()}>Seen</button>
-      </div>
+      ${sentences.length > AT_ONCE ? html`
+        <details>
+          <summary>${counted(sentences.length - AT_ONCE, 'more change')}</summary>
+          <ul>${sentences.slice(AT_ONCE).map((sentence) => html`<li>${sentence}</li>`)}</ul>
+        </details>` : nothing}
     </section>`;
 }
 

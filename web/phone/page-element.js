@@ -5,7 +5,7 @@
 
 import { LitElement, html, nothing } from 'lit';
 
-/** @import { Report } from '../engine/papers.js' */
+/** @import { Report } from '../engine/types.js' */
 /** @import { TemplateResult } from 'lit' */
 
 export class PageElement extends LitElement {

@@ -12,7 +12,7 @@ import { openDB } from 'idb';
 import { later, nextId } from './identifiers.js';
 
 /** @import { DBSchema, IDBPDatabase } from 'idb' */
-/** @import { Event, Plan, Report, Trip } from '../engine/papers.js' */
+/** @import { Event, Plan, Report, Trip } from '../engine/types.js' */
 
 /**
  * @typedef {object} Carried a trip as the server packed it

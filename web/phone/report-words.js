@@ -4,7 +4,7 @@
 
 import { show } from '../engine/money.js';
 
-/** @import { Event, Report, Trip } from '../engine/papers.js' */
+/** @import { Event, Report, Trip } from '../engine/types.js' */
 
 /**
  * The trip's money, shown exactly.

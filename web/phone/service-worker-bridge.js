@@ -41,7 +41,7 @@ export class ServiceWorkerBridge extends EventTarget {
     } catch (error) {
       this.ready = navigator.serviceWorker.controller !== null;
       if (!this.ready) this.missing = 'The page could not be kept for use without a network. Reload it where there is one.';
-      console.warn(error);
+      console.error(error);
       this.#tell();
     }
   }

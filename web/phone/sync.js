@@ -8,7 +8,7 @@
 
 import { SYNC } from './addresses.js';
 
-/** @import { Event } from '../engine/papers.js' */
+/** @import { Event } from '../engine/types.js' */
 /** @import { PhoneStore } from './phone-store.js' */
 
 /** Milliseconds that a burst of taps is gathered for. */
@@ -36,7 +36,7 @@ const PROTOCOL = 1;
 
 /** Dispatches `changed` when its state changes and `news` when others' events came in. */
 export class Sync extends EventTarget {
-  /** @param {PhoneStore} store @param {() => {id: string, version: number} | null} inHand the trip in hand */
+  /** @param {PhoneStore} store @param {() => {id: string, version?: number} | null} inHand the trip in hand */
   constructor(store, inHand) {
     super();
     this.store = store;
@@ -126,7 +126,7 @@ export class Sync extends EventTarget {
     const fresh = await this.store.settle(trip.id, answer.acknowledged, others, answer.cursor);
     if (fresh > 0) this.dispatchEvent(new CustomEvent('news'));
     this.refusal = answer.refused[0]?.mend ?? '';
-    this.edited = (answer.trip_version ?? 0) > trip.version;
+    this.edited = (answer.trip_version ?? 0) > (trip.version ?? 1);
     const progress = answer.acknowledged.length > 0 && unsent.length > events.length;
     return progress || answer.more;
   }

@@ -10,7 +10,7 @@ import { totalsChanged, whatChanged } from './changes.js';
 import { fold, standingEvents } from './fold.js';
 import { ofOneTap, sayReports } from './report-words.js';
 
-/** @import { Event, Happened, Plan, Report, Swap } from '../engine/papers.js' */
+/** @import { Event, Happened, Plan, Report, Swap } from '../engine/types.js' */
 /** @import { EngineBridge } from './engine-bridge.js' */
 /** @import { Carried, PhoneStore } from './phone-store.js' */
 

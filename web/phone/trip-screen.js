@@ -7,7 +7,7 @@ import { counted, sayReport } from './report-words.js';
 import { unsentFile } from './sync.js';
 import { fetchTrips } from './trip-packages.js';
 
-/** @import { Event as Noted } from '../engine/papers.js' */
+/** @import { Event as Noted } from '../engine/types.js' */
 /** @import { Carried, PhoneStore } from './phone-store.js' */
 /** @import { ServiceWorkerBridge } from './service-worker-bridge.js' */
 /** @import { Sync } from './sync.js' */

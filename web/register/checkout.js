@@ -2,7 +2,7 @@
 
 import { keyOf } from '../phone/fold.js';
 
-/** @import { Earned, Plan, PlannedTransaction, Report, Slip, Trip } from '../engine/papers.js' */
+/** @import { Earned, Plan, PlannedTransaction, Report, Slip, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 
 /** @param {PlannedTransaction} planned */

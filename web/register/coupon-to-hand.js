@@ -3,7 +3,7 @@
 import { html, nothing } from 'lit';
 import { money } from '../phone/report-words.js';
 
-/** @import { Coupon, PlannedTransaction, Trip } from '../engine/papers.js' */
+/** @import { Coupon, PlannedTransaction, Trip } from '../engine/types.js' */
 
 /** @type {Record<Coupon['form'], string>} */
 const FORMS = {

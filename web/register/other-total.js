@@ -5,7 +5,7 @@ import { moneyEntry } from '../phone/money-entry.js';
 import { Sheet } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
 
-/** @import { PlannedTransaction, Trip } from '../engine/papers.js' */
+/** @import { PlannedTransaction, Trip } from '../engine/types.js' */
 
 export class OtherTotal extends Sheet {
   static properties = { ...Sheet.properties, trip: {}, planned: {}, mend: { state: true } };

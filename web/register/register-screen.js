@@ -9,7 +9,7 @@ import { money, storeName } from '../phone/report-words.js';
 import { shapeOf } from '../phone/shapes.js';
 import { nameOf, transactionsAt } from './checkout.js';
 
-/** @import { Plan, PlannedTransaction, Trip } from '../engine/papers.js' */
+/** @import { Plan, PlannedTransaction, Trip } from '../engine/types.js' */
 /** @import { Done, Standing } from '../phone/fold.js' */
 /** @import { Replanning } from '../phone/trip-in-hand.js' */
 
@@ -37,6 +37,7 @@ class RegisterScreen extends PageElement {
     const todo = plan.transactions;
     const shown = todo.find((planned) => nameOf(planned) === this.chosen) ?? todo.find(inAddress) ?? todo[0];
     return html`
+      ${plan.notes?.map((note) => html`<p class="note">${note}</p>`)}
       ${standing.done.map((done) => this.#done(trip, done))}
       ${todo.length === 0
         ? html`<p class="note">Everything is through the register.</p>`

@@ -8,7 +8,7 @@ import { couponToHand } from './coupon-to-hand.js';
 import { accountFirst, doneReport, notInTrolley } from './checkout.js';
 import { tenderWords } from './tender-words.js';
 
-/** @import { Plan, PlannedTransaction, Trip } from '../engine/papers.js' */
+/** @import { Plan, PlannedTransaction, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 
 class RegisterTransaction extends PageElement {

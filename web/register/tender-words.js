@@ -2,7 +2,7 @@
 
 import { money } from '../phone/report-words.js';
 
-/** @import { TenderLine, Trip } from '../engine/papers.js' */
+/** @import { TenderLine, Trip } from '../engine/types.js' */
 
 /** @param {Trip} trip @param {TenderLine} tender */
 export function tenderWords(trip, tender) {
