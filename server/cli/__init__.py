@@ -148,6 +148,13 @@ def _add_server_options(command: argparse.ArgumentParser, *, host: str, data: Pa
     command.add_argument("--host", default=host, help=f"address to listen on ({host})")
     command.add_argument("--port", type=_port, default=8000, help="port to listen on (8000; 0: any free one)")
     command.add_argument(
+        "--known-as",
+        action="append",
+        default=[],
+        metavar="NAME",
+        help="a further name of this server, behind a reverse proxy; may be repeated",
+    )
+    command.add_argument(
         "--data", type=Path, default=data, metavar="FOLDER", help=f"where the data lie ({data})"
     )
 

@@ -1,0 +1,69 @@
+"""``counterfoil demo`` opens where it says, stops and opens again on the same data, or says why not."""
+
+from __future__ import annotations
+
+import re
+import socket
+import urllib.request
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from counterfoil.cli import main
+from tests.served import Running, free_port
+
+Start = Callable[..., Running]
+
+
+def test_the_demo_opens_and_answers_at_the_address_it_prints(running: Start) -> None:
+    server = running(command="demo")
+    printed = re.search(r"open at (http://\S+)", server.output)
+    assert printed
+    with urllib.request.urlopen(printed[1]) as page:
+        assert page.status == 200
+        assert page.headers.get_content_type() == "text/html"
+
+
+def test_a_stopped_server_opens_again_at_the_same_address_with_the_same_data(running: Start) -> None:
+    server = running(command="demo")
+    kept = _read(server.url + "/api/trips/")
+    server.stop()
+    with pytest.raises(OSError, match="refused"):
+        _read(server.url + "/api/trips/")
+    server.start()
+    assert _read(server.url + "/api/trips/") == kept
+
+
+def test_a_port_in_use_is_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        arguments = ["--host", "127.0.0.1", "--port", str(port), "--data", str(tmp_path / "data")]
+        assert main(["demo", *arguments]) == 2
+    said = capsys.readouterr()
+    assert said.err.startswith(f"--port: found 127.0.0.1:{port} (address already in use); mend: ")
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_server_under_test_that_dies_early_says_why(tmp_path: Path) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        server = Running(tmp_path / "data", "demo", taken.getsockname()[1])
+        with pytest.raises(AssertionError, match="address already in use"):
+            server.start()
+
+
+def test_a_phone_is_offered_the_address_as_a_code() -> None:
+    from counterfoil.cli.serving import welcome
+
+    port = free_port()
+    words = welcome("0.0.0.0", port, Path("data"), demo=True)
+    assert words.startswith(f"Counterfoil is open at http://localhost:{port} with the demo household\n")
+    offered = re.search(r"A phone in the same network: (http://[0-9.]+:\d+/)\n", words)
+    # Without any network there is nothing to offer.
+    assert offered is None or "█" in words
+    assert "phone" not in welcome("127.0.0.1", port, Path("data"), demo=False)
+
+
+def _read(address: str) -> bytes:
+    with urllib.request.urlopen(address) as answer:
+        return answer.read()
