@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from itertools import groupby
 
 import msgspec
 
 from ..engine.offers import Trip
-from ..engine.papers import CouponTaken, Plan, PlannedTransaction, UnitOnReceipt
+from ..engine.papers import CouponTaken, Plan, PlannedTransaction, Stack, UnitOnReceipt
 from .names import Names
 
 
@@ -21,9 +22,20 @@ class UnitRow(msgspec.Struct, frozen=True, kw_only=True):
     paid_cents: int
 
 
-class CouponRow(msgspec.Struct, frozen=True, kw_only=True):
-    """A coupon to hand over, as printed, with what the register takes for it and why."""
+class StackRow(msgspec.Struct, frozen=True, kw_only=True):
+    """``times`` equal stacks: what lies in one, how it comes to its price, what it costs."""
 
+    times: int
+    name: str
+    words: str
+    paid_cents: int
+
+
+class CouponRow(msgspec.Struct, frozen=True, kw_only=True):
+    """So many ``copies`` of a coupon, handed over one after the other: as printed, what the register
+    takes for each, and why."""
+
+    copies: int
     name: str
     legible: str
     where: str
@@ -43,6 +55,7 @@ class TransactionPage(msgspec.Struct, frozen=True, kw_only=True):
 
     planned: PlannedTransaction
     store: str
+    stacks: tuple[StackRow, ...]
     coupons: tuple[CouponRow, ...]
     units: tuple[UnitRow, ...]
     tenders: tuple[TenderRow, ...]
@@ -63,7 +76,8 @@ def transaction_pages(trip: Trip, plan: Plan) -> tuple[TransactionPage, ...]:
         TransactionPage(
             planned=planned,
             store=planned.transaction.store.name or names.store(planned.store),
-            coupons=tuple(_coupon_row(names, planned, taken) for taken in planned.receipt.coupons),
+            stacks=tuple(_stack_row(names, stack) for stack in planned.stacks),
+            coupons=_coupon_rows(names, planned),
             units=_unit_rows(planned),
             tenders=tuple(
                 TenderRow(name=f"{_TENDERS[tender.kind]} {tender.id}".rstrip(), cents=tender.cents)
@@ -74,15 +88,33 @@ def transaction_pages(trip: Trip, plan: Plan) -> tuple[TransactionPage, ...]:
     )
 
 
-def _coupon_row(names: Names, planned: PlannedTransaction, taken: CouponTaken) -> CouponRow:
-    coupon = next((known for known in planned.transaction.coupons if known.id == taken.coupon), None)
-    return CouponRow(
-        name=coupon.description if coupon else names.coupon(taken.coupon),
-        legible=coupon.legible if coupon else "",
-        where=coupon.where if coupon else "",
-        cents=taken.cents,
-        why=taken.why,
+def _stack_row(names: Names, stack: Stack) -> StackRow:
+    counted = Counter(stack.products)
+    goods = (
+        names.product(each) if units == 1 else f"{units} × {names.product(each)}"
+        for each, units in counted.items()
     )
+    return StackRow(times=stack.times, name=" + ".join(goods), words=stack.words, paid_cents=stack.paid_cents)
+
+
+def _coupon_rows(names: Names, planned: PlannedTransaction) -> tuple[CouponRow, ...]:
+    coupons = {coupon.id: coupon for coupon in planned.transaction.coupons}
+
+    def row(taken: CouponTaken) -> CouponRow:
+        coupon = coupons.get(taken.coupon)
+        name = coupon.description if coupon else names.coupon(taken.coupon)
+        return CouponRow(
+            copies=1,
+            name=name,
+            legible=coupon.legible if coupon else "",
+            where=coupon.where if coupon else "",
+            cents=taken.cents,
+            # The name stands in front already.
+            why=taken.why.removeprefix(f"{name}: "),
+        )
+
+    runs = [list(run) for _, run in groupby(row(taken) for taken in planned.receipt.coupons)]
+    return tuple(msgspec.structs.replace(run[0], copies=len(run)) for run in runs)
 
 
 def _unit_rows(planned: PlannedTransaction) -> tuple[UnitRow, ...]:
