@@ -67,6 +67,9 @@ def headers_on_everything(texts: dict[str, str]) -> Callable[[Message, Scope], A
             fields = MutableScopeHeaders.from_message(message)
             for name, text in texts.items():
                 fields[name] = text
+            # What a household buys stays in no cache, unless the route says how it may be kept.
+            if "cache-control" not in fields:
+                fields["Cache-Control"] = "no-store"
 
     return set_headers
 

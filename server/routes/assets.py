@@ -7,6 +7,7 @@ what the browser can use is served: known kinds of file, in the folders named he
 
 from __future__ import annotations
 
+import asyncio
 import gzip
 import hashlib
 import json
@@ -152,7 +153,7 @@ def shell(pages: Environment, import_map_text: str) -> bytes:
 @get(["/", "/sw.js", "/manifest.webmanifest"], opt={"packed_here": True})
 async def root_file(request: Request[Any, Any, Any], files: NamedDependency[Shelf]) -> Response[bytes | None]:
     """The shell, the service worker (whose scope is the whole site), the manifest."""
-    return _serve(request, files, request.url.path)
+    return await asyncio.to_thread(_serve, request, files, request.url.path)
 
 
 @get("/icons/{path:path}", opt={"packed_here": True})
@@ -160,7 +161,7 @@ async def icon(
     request: Request[Any, Any, Any], files: NamedDependency[Shelf], path: FromPath[str]
 ) -> Response[bytes | None]:
     """An icon of the manifest."""
-    return _serve(request, files, f"/icons{path}")
+    return await asyncio.to_thread(_serve, request, files, f"/icons{path}")
 
 
 @get("/web/{path:path}", opt={"packed_here": True})
@@ -168,15 +169,16 @@ async def web_file(
     request: Request[Any, Any, Any], files: NamedDependency[Shelf], path: FromPath[str]
 ) -> Response[bytes | None]:
     """A module, style sheet or library."""
-    return _serve(request, files, f"/web{path}")
+    return await asyncio.to_thread(_serve, request, files, f"/web{path}")
 
 
 @get("/precache.json")
 async def precache(files: NamedDependency[Shelf]) -> Response[Precache]:
     """What the service worker fetches at install: ``{version, files: [{url, hash, bytes}]}``."""
-    return Response(files.precache(), headers={"Cache-Control": "no-cache"})
+    return Response(await asyncio.to_thread(files.precache), headers={"Cache-Control": "no-cache"})
 
 
+# Reading and packing a file blocks, so it happens in a thread; from then on it is at hand.
 def _serve(request: Request[Any, Any, Any], files: Shelf, address: str) -> Response[bytes | None]:
     file = files.file(address)
     if file is None:

@@ -29,6 +29,12 @@ def test_every_answer_has_the_headers(client: Client, address: str) -> None:
     assert "http:" not in policy
     assert headers["x-content-type-options"] == "nosniff"
     assert headers["referrer-policy"] == "no-referrer"
+    assert headers["cache-control"] in ("no-cache", "no-store")
+
+
+def test_pages_of_the_household_stay_in_no_cache(home: Client) -> None:
+    assert home.get("/desk").headers["cache-control"] == "no-store"
+    assert home.get("/desk/trips/oats-week").headers["cache-control"] == "no-store"
 
 
 def test_the_one_inline_script_is_the_import_map_and_its_hash_is_allowed(client: Client) -> None:
