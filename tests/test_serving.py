@@ -45,6 +45,14 @@ def test_a_port_in_use_is_bad_input(tmp_path: Path, capsys: pytest.CaptureFixtur
     assert not (tmp_path / "data").exists()
 
 
+def test_data_that_cannot_be_used_are_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "data").write_text("a file where a folder should be")
+    assert main(["serve", "--port", "0", "--data", str(tmp_path / "data")]) == 2
+    said = capsys.readouterr()
+    assert said.out == ""
+    assert said.err.startswith("data: found ")
+
+
 def test_a_server_under_test_that_dies_early_says_why(tmp_path: Path) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         server = Running(tmp_path / "data", "demo", taken.getsockname()[1])

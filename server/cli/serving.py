@@ -17,17 +17,23 @@ STOP_SECONDS = 5  # how long open requests may go on after a stop is asked for
 
 
 def serve_until_stopped(data: Path, host: str, port: int, known_as: Sequence[str], *, demo: bool) -> None:
-    """Serves the data in ``data`` until it is interrupted. Raises ``BadInput`` if it cannot listen there."""
-    listening = _listen(host, port)
-    port = int(listening.getsockname()[1])
-    config = uvicorn.Config(
-        create_app(data, demo=demo, allowed_hosts=known_as),
-        log_level="warning",
-        timeout_graceful_shutdown=STOP_SECONDS,
-        server_header=False,
-    )
-    with listening:
-        _Announcing(config, welcome(host, port, data, demo=demo)).run(sockets=[listening])
+    """Serves the data in ``data`` until it is interrupted.
+
+    Raises ``BadInput`` if it cannot listen there (then nothing is written) or cannot use the data.
+    """
+    data = data.resolve()
+    with _listen(host, port) as listening:
+        port = int(listening.getsockname()[1])
+        config = uvicorn.Config(
+            create_app(data, demo=demo, allowed_hosts=known_as),
+            log_level="warning",
+            timeout_graceful_shutdown=STOP_SECONDS,
+            server_header=False,
+        )
+        server = _Announcing(config, welcome(host, port, data, demo=demo))
+        server.run(sockets=[listening])
+    if not server.started:
+        raise RuntimeError("the server could not start: the lines above say why")
 
 
 class _Announcing(uvicorn.Server):
@@ -56,7 +62,7 @@ def welcome(host: str, port: int, data: Path, *, demo: bool) -> str:
             "Browsers keep a page for offline use only from a secure address: on the phone that is a reverse",
             "proxy with a certificate; on this computer http://localhost counts as one.",
         ]
-    lines += [f"Data: {data.resolve()}", "Stop with Ctrl-C."]
+    lines += [f"Data: {data}", "Stop with Ctrl-C."]
     return "\n".join(lines)
 
 
