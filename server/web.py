@@ -17,17 +17,17 @@ from litestar.plugins.jinja import JinjaTemplateEngine
 from litestar.template import TemplateConfig
 
 from .errors import answer_bad_input, answer_fault, answer_http_error
-from .intake.bad_input import BadInput
+from .intake.bad_input import BadInput, Finding, shorten
 from .plans import PlanShelf
 from .routes import assets, desk, sync, trips
 from .security import LARGEST_BODY, both, headers, headers_on_everything, hosts_allowed, same_origin
 from .shipped import demo_folder, web_folder
-from .store.interface import Store
+from .store.interface import Store, StoreUnusable
 from .store.sqlite import SqliteStore
 
 
 def create_app(data: Path, *, demo: bool = False, allowed_hosts: Sequence[str] = ()) -> Litestar:
-    """The application over the data in ``data`` (made if need be).
+    """The application over the data in ``data`` (made if need be; ``BadInput`` if it cannot be used).
 
     ``demo``: a store without any trip starts with the demo household's. ``allowed_hosts``: further
     names that this server goes by, beside localhost, its own and its addresses.
@@ -43,6 +43,10 @@ def create_app(data: Path, *, demo: bool = False, allowed_hosts: Sequence[str] =
     import_map = assets.import_map(web)
     files = assets.Shelf(web, assets.shell(pages, import_map))
     store = SqliteStore(data)
+    try:
+        store.prepare()
+    except StoreUnusable as error:
+        raise BadInput(Finding(field="data", value=shorten(str(data)), mend=str(error))) from error
     plan_shelf = PlanShelf()
 
     @asynccontextmanager

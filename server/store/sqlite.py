@@ -11,7 +11,8 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import sqlite3
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Generator, Sequence
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
@@ -50,23 +51,35 @@ class SqliteStore:
         self._reader: aiosqlite.Connection | None = None
         self._door = asyncio.Lock()
 
+    def prepare(self) -> None:
+        """Makes the folder and file if need be, checks and migrates them.
+
+        ``open`` does so too; a command calls it first, to fail before anyone is told to come in.
+        """
+        with self._usable():
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            with closing(sqlite3.connect(self.path, isolation_level=None)) as connection:
+                for pragma in ("PRAGMA journal_mode = WAL", *_PRAGMAS):
+                    connection.execute(pragma)
+                connection.execute("BEGIN IMMEDIATE")
+                try:
+                    migrate(connection, self._clock())
+                except BaseException:
+                    connection.execute("ROLLBACK")
+                    raise
+                connection.execute("COMMIT")
+
     async def open(self) -> None:
-        """Makes the folder and file if need be, checks and migrates them, and connects."""
-        try:
-            await asyncio.to_thread(self._prepare)
+        """Prepares the file and connects to it."""
+        await asyncio.to_thread(self.prepare)
+        with self._usable():
             self._writer = await aiosqlite.connect(self.path, isolation_level=None)
             for pragma in _PRAGMAS:
                 await self._writer.execute(pragma)
             self._reader = await aiosqlite.connect(
-                f"{self.path.as_uri()}?mode=ro", uri=True, isolation_level=None
+                f"{self.path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None
             )
             await self._reader.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
-        except (sqlite3.Error, OSError) as error:
-            await self.close()
-            raise StoreUnusable(
-                f"{self.path} cannot be used: {error}. Check that the folder can be written to and is not "
-                "full; if the file is damaged, put a backup in its place."
-            ) from error
 
     async def close(self) -> None:
         """Closes both connections; the last one to go folds the log into the file."""
@@ -220,21 +233,15 @@ class SqliteStore:
     def _clock(self) -> str:
         return self._now().astimezone(UTC).isoformat(timespec="seconds")
 
-    def _prepare(self) -> None:
-        self.path.parent.mkdir(parents=True, exist_ok=True)
-        connection = sqlite3.connect(self.path, isolation_level=None)
+    @contextmanager
+    def _usable(self) -> Generator[None]:
         try:
-            for pragma in ("PRAGMA journal_mode = WAL", *_PRAGMAS):
-                connection.execute(pragma)
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                migrate(connection, self._clock())
-            except BaseException:
-                connection.execute("ROLLBACK")
-                raise
-            connection.execute("COMMIT")
-        finally:
-            connection.close()
+            yield
+        except (sqlite3.Error, OSError) as error:
+            raise StoreUnusable(
+                f"{self.path} cannot be used: {error}. Check that the folder can be written to and is not "
+                "full; if the file is damaged, put a backup in its place."
+            ) from error
 
 
 _PRAGMAS = (

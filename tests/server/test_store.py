@@ -13,10 +13,12 @@ from typing import TypeVar
 import msgspec
 import pytest
 
+from counterfoil.intake.bad_input import BadInput
 from counterfoil.store.interface import ArrivingEvent, Store, StoreUnusable, VersionTaken
 from counterfoil.store.migrations import MIGRATIONS
 from counterfoil.store.projections import standing
 from counterfoil.store.sqlite import FILE_NAME, SqliteStore
+from counterfoil.web import create_app
 
 from .conftest import small_trip
 
@@ -110,6 +112,12 @@ def test_a_file_that_is_no_database_is_named_with_the_mend(tmp_path: Path) -> No
     (tmp_path / FILE_NAME).write_text("shopping list\n" * 100)
     with pytest.raises(StoreUnusable, match=r"counterfoil\.sqlite3 cannot be used.*backup"):
         with_store(tmp_path, keep_trip)
+
+
+def test_an_application_over_unusable_data_is_not_even_made(tmp_path: Path) -> None:
+    (tmp_path / FILE_NAME).write_text("shopping list\n" * 100)
+    with pytest.raises(BadInput, match="put a backup in its place"):
+        create_app(tmp_path)
 
 
 def test_a_reader_cannot_write(tmp_path: Path) -> None:
