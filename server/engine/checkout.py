@@ -1,0 +1,260 @@
+"""Checkout order: which transaction first, and which slips pay where, exactly.
+
+Every order of a store's transactions is tried (they are few) with every choice of whole
+slips that fits what is due. Slips earned earlier pay later ones. Least cash down, then least peak
+cash, then fewest slips left to expire, then a fixed order. A choice that earns less (a
+non-rolling offer's own slip pays) is kept beside the others: the trip takes it only where
+the cash ceiling leaves nothing better.
+
+Worked: one item at 2.19, "buy 1, get a 2.19 slip", once per transaction, three transactions, rolling:
+2.19 cash, then twice the slip before: out of pocket 2.19, one slip left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product as cartesian
+
+import msgspec
+
+from .history import slip_id
+from .offers import RewardOffer
+from .papers import (
+    PayByCash,
+    PayByGiftCard,
+    PayBySlip,
+    Receipt,
+    Tender,
+    Transaction,
+)
+from .register import price
+from .situation import Situation
+from .model import lapses, reward_worth
+from .ways import holds_on
+
+
+class Held(msgspec.Struct, frozen=True):
+    """A slip in hand on the way: ``worth`` is what spending it on the trip adds (only where it
+    would otherwise lapse)."""
+
+    id: str
+    cents: int
+    offer: str | None
+    worth: int = 0
+
+
+class Paid(msgspec.Struct, frozen=True):
+    """A transaction in its place: its input with tenders, and the receipt that it gives."""
+
+    transaction: Transaction
+    receipt: Receipt
+
+
+class Bill(msgspec.Struct, frozen=True):
+    """What the search needs of a transaction: due, room for slips, rewards by offer."""
+
+    key: str
+    transaction: Transaction
+    due: int
+    slips_allowed: int
+    earns: tuple[tuple[str, int, int], ...]  # (offer, times, cents each)
+
+
+class Order(msgspec.Struct, frozen=True):
+    """One way through the register: ``gain`` is the worth of rewards earned."""
+
+    gain: int
+    cash: int
+    peak: int
+    left: int
+    keys: tuple[str, ...]
+    steps: tuple[tuple[int, tuple[Held, ...], int], ...]  # (bill, slips, gift card cents)
+
+    @property
+    def rank(self) -> tuple[int, int, int, tuple[str, ...]]:
+        return (self.cash, self.peak, self.left, self.keys)
+
+
+def bill_of(transaction: Transaction, situation: Situation) -> Bill:
+    """A packed transaction as the search sees it. Raises ValueError where the register refuses it."""
+    receipt = price(with_tenders(transaction, (PayByCash(),), situation.earned))
+    if not isinstance(receipt, Receipt):
+        raise ValueError(f"the register refuses a planned transaction: {receipt.sentence}")
+    rules = transaction.store.rules
+    makers = sum(
+        1
+        for use in transaction.uses
+        for coupon in transaction.coupons
+        if coupon.id == use.coupon and coupon.issuer == "manufacturer"
+    )
+    room = 10_000
+    if rules.slip_counts_as_manufacturer_coupon and rules.coupons_no_more_than_items:
+        room = max(len(receipt.units) - makers, 0)
+    # The household's limit is reckoned along the order, so here the transaction's own times.
+    free = price(with_tenders(transaction, (PayByCash(),), {}))
+    assert isinstance(free, Receipt)
+    return Bill(
+        key=transaction_key(transaction),
+        transaction=transaction,
+        due=receipt.total_cents,
+        slips_allowed=room,
+        earns=tuple((earned.offer, earned.times, earned.each_cents) for earned in free.earned),
+    )
+
+
+def transaction_key(transaction: Transaction) -> str:
+    """A name of a transaction's content that is the same in both twins."""
+    lines = ",".join(f"{line.product}*{line.units}{line.rain_check or ''}" for line in transaction.lines)
+    uses = ",".join(f"{use.coupon}:{'.'.join(map(str, use.units))}" for use in transaction.uses)
+    return f"{lines}|{uses}"
+
+
+def with_tenders(
+    transaction: Transaction, tenders: tuple[Tender, ...], earned_before: dict[str, int]
+) -> Transaction:
+    """The transaction with its tenders and what the household earned before."""
+    relevant = {reward.id for reward in transaction.rewards}
+    return msgspec.structs.replace(
+        transaction,
+        tenders=tenders,
+        earned_before={offer: times for offer, times in sorted(earned_before.items()) if offer in relevant and times},
+    )
+
+
+def orders(situation: Situation, store: str, transactions: list[Transaction]) -> list[Order]:
+    """The best order for each worth of rewards that some order earns, most worth first."""
+    trip = situation.trip
+    bills = [bill_of(transaction, situation) for transaction in transactions]
+    rewards = {reward.id: reward for transaction in transactions for reward in transaction.rewards}
+    hand = [
+        Held(slip.id, slip.cents, slip.offer)
+        for slip in trip.wallet.slips
+        if slip.store == store and holds_on(trip.day, None, slip.until)
+    ]
+    balance = sum(card.cents for card in trip.wallet.gift_cards if card.store == store)
+    best: dict[int, Order] = {}
+    first_number = situation.transactions_done(store) + 1
+    for found in _walk(situation, bills, rewards, tuple(range(len(bills))), hand, balance, dict(situation.earned), first_number):
+        held = best.get(found.gain)
+        if held is None or found.rank < held.rank:
+            best[found.gain] = found
+    return [best[gain] for gain in sorted(best, reverse=True)]
+
+
+def _walk(
+    situation: Situation,
+    bills: list[Bill],
+    rewards: dict[str, RewardOffer],
+    open_bills: tuple[int, ...],
+    hand: list[Held],
+    balance: int,
+    earned: dict[str, int],
+    number: int,
+) -> Iterator[Order]:
+    """Every order of the open transactions from here, with every choice of slips."""
+    if not open_bills:
+        yield Order(0, 0, 0, len(hand), (), ())
+        return
+    tried: set[str] = set()
+    for place in open_bills:
+        bill = bills[place]
+        if bill.key in tried:  # the same content in another place is the same order
+            continue
+        tried.add(bill.key)
+        rest = tuple(other for other in open_bills if other != place)
+        for slips in _slip_choices(hand, bill.due, bill.slips_allowed):
+            due = bill.due - sum(slip.cents for slip in slips)
+            card = min(balance, due)
+            kept = [slip for slip in hand if slip not in slips]
+            after = dict(earned)
+            gain = sum(slip.worth for slip in slips)
+            loaded = balance - card
+            for offer, times, each in bill.earns:
+                reward = rewards[offer]
+                if not reward.rolls and any(slip.offer == offer for slip in slips):
+                    continue
+                if reward.per_household is not None:
+                    times = min(times, max(reward.per_household - after.get(offer, 0), 0))
+                after[offer] = after.get(offer, 0) + times
+                worth = reward_worth(reward, each, situation.trip.settings.worth)
+                late = lapses(reward, situation)
+                gain += 0 if late else times * worth
+                if reward.kind == "gift_card":
+                    loaded += times * each
+                if reward.kind == "slip":
+                    kept.extend(
+                        Held(slip_id(offer, bill.transaction.store.id, number, k), each, offer, worth if late else 0)
+                        for k in range(times)
+                    )
+            cash = due - card
+            for later in _walk(situation, bills, rewards, rest, kept, loaded, after, number + 1):
+                yield Order(
+                    gain=gain + later.gain,
+                    cash=cash + later.cash,
+                    peak=max(cash, later.peak),
+                    left=later.left,
+                    keys=(bill.key, *later.keys),
+                    steps=((place, slips, card), *later.steps),
+                )
+
+
+def _slip_choices(hand: list[Held], due: int, allowed: int) -> Iterator[tuple[Held, ...]]:
+    """Every choice of whole slips worth no more than is due; of equal slips the first ones."""
+    kinds: dict[tuple[int, str | None, int], list[Held]] = {}
+    for slip in hand:
+        kinds.setdefault((slip.cents, slip.offer, slip.worth), []).append(slip)
+    groups = list(kinds.values())
+    for counts in cartesian(*(range(len(group) + 1) for group in groups)):
+        chosen = tuple(slip for group, count in zip(groups, counts, strict=True) for slip in group[:count])
+        if sum(slip.cents for slip in chosen) <= due and len(chosen) <= allowed:
+            yield chosen
+
+
+def settle(situation: Situation, store: str, transactions: list[Transaction], order: Order) -> list[Paid]:
+    """The transactions in that order with their tenders, priced by the register."""
+    earned = dict(situation.earned)
+    cards = [card for card in situation.trip.wallet.gift_cards if card.store == store]
+    paid: list[Paid] = []
+    for place, slips, card_cents in order.steps:
+        tenders: list[Tender] = [PayBySlip(cents=slip.cents, id=slip.id, offer=slip.offer) for slip in slips]
+        if card_cents:
+            tenders.append(PayByGiftCard(cents=card_cents, id=cards[0].id if cards else f"{store} gift card"))
+        tenders.append(PayByCash())
+        transaction = with_tenders(transactions[place], tuple(tenders), earned)
+        receipt = price(transaction)
+        if not isinstance(receipt, Receipt):
+            raise ValueError(f"the register refuses a planned transaction: {receipt.sentence}")
+        for each in receipt.earned:
+            earned[each.offer] = earned.get(each.offer, 0) + each.times
+        paid.append(Paid(transaction, receipt))
+    return paid
+
+
+def choose_orders(situation: Situation, by_store: dict[str, list[Order]]) -> dict[str, Order]:
+    """One order per store: the most worth that the cash ceilings allow, then the least cash.
+
+    Where nothing keeps within the ceilings, the least cash: the plan then says so.
+    """
+    trip = situation.trip
+    ceilings = {store.id: store.cash_ceiling_cents for store in trip.stores}
+    spent: dict[str, int] = {}
+    for done in situation.done:
+        store = done.transaction.store.id
+        spent[store] = spent.get(store, 0) + done.out_of_pocket_cents
+    stores = list(by_store)
+    best: tuple[tuple[int, int, int], tuple[Order, ...]] | None = None
+    for chosen in cartesian(*(by_store[store] for store in stores)):
+        cash = sum(order.cash for order in chosen)
+        over = 0
+        if trip.wallet.cash_cents is not None:
+            over += max(cash + sum(spent.values()) - trip.wallet.cash_cents, 0)
+        for store, order in zip(stores, chosen, strict=True):
+            ceiling = ceilings[store]
+            if ceiling is not None:
+                over += max(order.cash + spent.get(store, 0) - ceiling, 0)
+        rank = (over, -sum(order.gain for order in chosen), cash)
+        if best is None or rank < best[0]:
+            best = (rank, chosen)
+    assert best is not None
+    return dict(zip(stores, best[1], strict=True))
+

@@ -1,0 +1,115 @@
+"""Clusters: wants that nothing connects are planned apart.
+
+Two wants touch when a choice for one can change what is right for the other: they accept
+the same product, share copies of a coupon, units of a percent offer, a reward's progress, a rebate, a set
+bonus or a basket coupon's threshold. What looks at whole transactions (their count, tenders, rounding of tax)
+spans clusters and is joined in ``planner.py``.
+"""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from .offers import BasketOff, BuyOneGetOne, Coupon, Trip, Want
+from .situation import Situation, counter_at, is_sold, most_welcome, tag_at
+from .ways import Counter, asks_for, holds_on, is_multiplied
+
+
+def clusters(situation: Situation, wants: list[Want]) -> list[list[Want]]:
+    """The wants in groups that do not touch, each sorted by id, in the order of their first."""
+    leaders = {want.id: want.id for want in wants}
+
+    def leader(want: str) -> str:
+        while leaders[want] != want:
+            want = leaders[want]
+        return want
+
+    for group in _touching(situation, wants):
+        first, *rest = sorted({leader(want) for want in group}) or [""]
+        for other in rest:
+            leaders[other] = first
+    found: dict[str, list[Want]] = {}
+    for want in wants:
+        found.setdefault(leader(want.id), []).append(want)
+    return [found[first] for first in sorted(found)]
+
+
+def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
+    """Sets of wants that something connects."""
+    trip = situation.trip
+    counters = [counter_at(trip, store) for store in trip.stores]
+    total = sum(most_welcome(want) for want in wants)
+
+    def wanting(products: tuple[str, ...], counter: Counter | None = None) -> set[str]:
+        return {
+            want.id
+            for want in wants
+            if any(
+                asks_for(products, product) and (counter is None or is_sold(trip, counter, product))
+                for product in want.products
+            )
+        }
+
+    groups = [wanting((product,)) for product in {each for want in wants for each in want.products}]
+    for coupon in trip.coupons:
+        if holds_on(trip.day, coupon.from_date, coupon.until) and coupon.copies:
+            scarce = _is_scarce(coupon, total) or len(coupon.asks) > 1 or coupon.asks[0].units > 1
+            if isinstance(coupon.gives, BasketOff) or not scarce:
+                continue
+            groups.append(set[str]().union(*(wanting(ask.products) for ask in coupon.asks)))
+    for offer in trip.percent_offers:
+        limited = offer.units_per_transaction is not None or offer.transactions is not None
+        if limited and holds_on(trip.day, offer.from_date, offer.until):
+            counter = next(each for each in counters if each.store.id == offer.store)
+            groups.append(wanting(offer.products, counter))
+    for reward in trip.rewards:
+        if holds_on(trip.day, reward.from_date, reward.until):
+            counter = next(each for each in counters if each.store.id == reward.store)
+            groups.append(wanting(reward.products, counter))
+    by_rebate = {rebate.id: wanting(rebate.products) for rebate in trip.rebates}
+    groups.extend(
+        by_rebate[rebate.id] for rebate in trip.rebates if rebate.units > 1 or rebate.limit < total
+    )
+    groups.extend(set[str]().union(*(by_rebate[each] for each in bonus.rebates)) for bonus in trip.set_bonuses)
+    for counter in counters:
+        groups.extend(_at_the_register(trip, counter, wanting))
+    return groups
+
+
+def _is_scarce(coupon: Coupon, total: int) -> bool:
+    """Whether copies or limits could run out if everything were bought with the coupon."""
+    limits = (coupon.copies, coupon.per_transaction, coupon.per_day, coupon.per_household)
+    return any(limit is not None and limit < total for limit in limits)
+
+
+class _Wanting(Protocol):
+    def __call__(self, products: tuple[str, ...], counter: Counter | None = None) -> set[str]: ...
+
+
+def _at_the_register(trip: Trip, counter: Counter, wanting: _Wanting) -> list[set[str]]:
+    """Groups that a rule about the whole transaction makes at one store."""
+    rules = counter.store.rules
+    groups: list[set[str]] = []
+    mixes: dict[str, list[str]] = {}
+    for product in trip.products:
+        tag = tag_at(trip, counter.store, product.id)
+        if tag is not None and isinstance(tag.deal, BuyOneGetOne) and tag.deal.mix:
+            mixes.setdefault(tag.deal.mix, []).append(product.id)
+    groups.extend(wanting(tuple(products), counter) for products in mixes.values())
+    for coupon in counter.coupons:
+        if isinstance(coupon.gives, BasketOff):
+            groups.append(wanting(coupon.asks[0].products, counter))
+    if rules.multiplying is not None and rules.multiplying.per_transaction is not None:
+        groups.append(
+            set[str]().union(
+                *(
+                    wanting(ask.products, counter)
+                    for coupon in counter.coupons
+                    if is_multiplied(coupon, counter)
+                    for ask in coupon.asks
+                )
+            )
+        )
+    if rules.manufacturer_coupons_per_unit > 1:
+        groups.append(wanting((), counter))
+    return groups

@@ -1,0 +1,123 @@
+"""The levels of the objective, solved one after the other, to one plan and no other.
+
+1 fewest missing units; 2 least net cost less worth; 3 most units; 4 least out of pocket;
+5 fewest transactions, then fewest changes, then preferences; 6 a fixed pseudo-random weight
+for every choice, so that among equals every machine takes the same. Levels 2 and 3, and the
+three of 5, are drawn together by whole-number weights; each level is fixed before the next.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from .model import Model
+from .program import Program, Sum
+from .solver import Solution, minimize
+
+# Weights of the last level: wide enough that two different plans hardly ever weigh the same,
+# narrow enough that a trip's sum stays under 2^31.
+_WEIGHTS = 2**20
+
+
+class Solved(msgspec.Struct, frozen=True):
+    """One plan of a model: ``values`` per variable, missing units, and ``value`` and ``cash`` in the
+    model's parts of a cent."""
+
+    values: list[int]
+    unmet: int
+    value: int
+    cash: int
+
+
+def solve_levels(model: Model) -> Solved | None:
+    """The best plan of a model by all levels, or None where no plan satisfies its rows even
+    with every need missing."""
+    met = Program(list(model.program.lower), list(model.program.upper), list(model.program.rows))
+    for variable in model.missing.values():
+        met.upper[variable] = 0
+    best = minimize(met, _goal(model))
+    if best is not None:
+        return _lower_levels(model, met, best)
+    fewest = minimize(model.program, model.unmet)
+    if fewest is None:
+        return None
+    program = _fixed(model.program, model.unmet, fewest.value)
+    best = minimize(program, _goal(model))
+    assert best is not None
+    return _lower_levels(model, program, best)
+
+
+def better_than(model: Model, known: Solved) -> Solved | None:
+    """The best plan of a model by all levels if it beats a known one in needs met or in value,
+    else None: nothing is better."""
+    program = _fixed(model.program, model.unmet, known.unmet)
+    if known.unmet:
+        fewest = minimize(program, model.unmet)
+        if fewest is not None and fewest.value < known.unmet:
+            return solve_levels(model)
+    best = minimize(program, _goal(model))
+    if best is None or model.value.value(best.values) >= known.value:
+        return None
+    return _lower_levels(model, program, best)
+
+
+def _goal(model: Model) -> Sum:
+    """Levels 2 and 3 in one: value, weighed above every count of units."""
+    return Sum({}).plus(model.value, model.most_units + 1).plus(model.units, -1)
+
+
+def _lower_levels(model: Model, program: Program, best: Solution) -> Solved:
+    """Levels 4 to 6, each with the ones before it fixed."""
+    program = _fixed(program, _goal(model), best.value)
+    for level in (model.cash, _tidiness(model), _weights(model)):
+        if not level.terms:
+            continue
+        found = minimize(program, level)
+        # The plan before satisfies every row, so there is one.
+        assert found is not None
+        program = _fixed(program, level, found.value)
+        best = found
+    return Solved(
+        values=best.values,
+        unmet=model.unmet.value(best.values),
+        value=model.value.value(best.values),
+        cash=model.cash.value(best.values),
+    )
+
+
+def _fixed(program: Program, level: Sum, value: int) -> Program:
+    """The program with one level held at its optimum (half a unit of room for the solver's tolerance)."""
+    held = Program(program.lower, program.upper, list(program.rows))
+    held.require(level, high=value + 0.5)
+    return held
+
+
+def _tidiness(model: Model) -> Sum:
+    """Fewest transactions, then fewest changes, then her preferences, in one sum of whole weights."""
+    most_preference = 15 * model.most_units + 1
+    most_changes = 2 * model.most_units + 1
+    return (
+        model.preferences.plus(model.changes, most_preference)
+        .plus(model.transactions, most_preference * most_changes)
+    )
+
+
+def _weights(model: Model) -> Sum:
+    """A fixed weight for each column in each transaction."""
+    total = Sum({})
+    for store, blocks in model.blocks.items():
+        for place, block in enumerate(blocks):
+            for variable, column in zip(block.columns, model.shelves[store].columns, strict=True):
+                total.add(variable, fixed_weight(f"{column.key}#{place}"))
+    return total
+
+
+def fixed_weight(key: str) -> int:
+    """A number from 1 to 2^20 that only depends on the key: FNV-1a, 32 bits, folded.
+
+    Source: the FNV hash's published offset basis 2166136261 and prime 16777619.
+    """
+    mixed = 2166136261
+    for byte in key.encode():
+        mixed = ((mixed ^ byte) * 16777619) & 0xFFFFFFFF
+    return ((mixed >> 12) ^ (mixed & 0xFFF)) % _WEIGHTS + 1

@@ -1,0 +1,257 @@
+"""From counted columns to transactions: which unit lies where, which coupon claims which.
+
+The program says how many of each way a transaction holds. Here the ways become units in
+belt order, in the places where the register will give them that price, and the slots
+become uses of coupons in handing-over order. Tenders come later (``checkout.py``).
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from .block import Shelf
+from .offers import BasketOff, BuyOneGetOne, NForM, Trip
+from .papers import Line, OfferUse, Transaction, Use
+from .money import round_half_up
+from .situation import region_of
+from .ways import Column, Slot, Way, asks_for, holds_on, parts, units_asked
+
+
+class Placed(msgspec.Struct):
+    """A unit of a transaction being packed. ``group``: tag of the bundle that it came in, or 0."""
+
+    way: Way
+    group: int = 0
+
+
+def pack(trip: Trip, shelf: Shelf, counts: list[tuple[Column, int]], baskets: dict[str, int]) -> Transaction:
+    """One transaction, without tenders, of so many of each column and of each basket coupon."""
+    store = shelf.counter.store
+    placed: list[Placed] = []
+    groups: list[tuple[str, int]] = []
+    for column, count in counts:
+        for _ in range(count):
+            if column.whole_use:
+                groups.append((column.whole_use, len(groups) + 1))
+            placed.extend(
+                Placed(way, len(groups) if column.whole_use else 0) for way in column.ways
+            )
+    belt, lines = _belt(placed, shelf)
+    uses = _uses(belt, groups, shelf)
+    for coupon, times in sorted(baskets.items()):
+        uses.extend(Use(coupon=coupon) for _ in range(times))
+    used_coupons = {use.coupon for use in uses}
+    offers: dict[str, list[int]] = {}
+    coupons = {coupon.id for coupon in shelf.counter.coupons}
+    for index, unit in enumerate(belt):
+        for percent in unit.way.percents:
+            if percent.source not in coupons:
+                offers.setdefault(percent.source, []).append(index)
+    products = {unit.way.product for unit in belt}
+    return Transaction(
+        store=store,
+        day=trip.day,
+        products=tuple(each for each in trip.products if each.id in products),
+        prices=tuple(tag for name, tag in sorted(shelf.tags.items()) if tag is not None and name in products),
+        lines=tuple(lines),
+        coupons=tuple(each for each in shelf.counter.coupons if each.id in used_coupons),
+        percent_offers=tuple(each for each in shelf.counter.offers if each.id in offers),
+        rewards=tuple(
+            reward
+            for reward in trip.rewards
+            if reward.store == store.id
+            and holds_on(trip.day, reward.from_date, reward.until)
+            and any(asks_for(reward.products, product) for product in products)
+        ),
+        rain_checks=tuple(
+            check
+            for check in shelf.counter.rain_checks
+            if any(unit.way.level.rain_check == check.id for unit in belt)
+        ),
+        uses=tuple(uses),
+        offer_uses=tuple(OfferUse(offer=offer, units=tuple(units)) for offer, units in sorted(offers.items())),
+        tenders=(),
+        region=region_of(trip, store),
+        exponent=trip.exponent,
+    )
+
+
+def _belt(placed: list[Placed], shelf: Shelf) -> tuple[list[Placed], list[Line]]:
+    """Units in belt order, each where the register gives it its price.
+
+    Product by product; products whose tags pair with each other lie together, so that of
+    equal prices the right one is the second of its pair. Taxed goods come first: they are the
+    ones that overage should reach.
+    """
+    belt: list[Placed] = []
+    for members in _runs(placed, shelf):
+        checks = sorted({unit.way.level.rain_check for unit in members})
+        for check in checks:
+            own = [unit for unit in members if unit.way.level.rain_check == check]
+            products = sorted({unit.way.product for unit in own})
+            if check or len(products) == 1:
+                belt.extend(own if check else _in_place(own, products[0], shelf))
+            else:
+                belt.extend(_in_pairs(own, shelf))
+    lines: list[Line] = []
+    for unit in belt:
+        product, check = unit.way.product, unit.way.level.rain_check or None
+        if lines and lines[-1].product == product and lines[-1].rain_check == check:
+            lines[-1] = Line(product=product, units=lines[-1].units + 1, rain_check=check)
+        else:
+            lines.append(Line(product=product, units=1, rain_check=check))
+    return belt, lines
+
+
+def _runs(placed: list[Placed], shelf: Shelf) -> list[list[Placed]]:
+    """Units that lie together: of one product, or of products whose tags pair."""
+    tax = shelf.counter.store.tax
+    runs: dict[tuple[bool, str, str], list[Placed]] = {}
+    for unit in placed:
+        product = unit.way.product
+        tag = shelf.tags[product]
+        mix = tag.deal.mix if tag is not None and isinstance(tag.deal, BuyOneGetOne) else ""
+        taxed = tax.rates.get(shelf.products[product].tax_class, 0) > 0
+        runs.setdefault((not taxed, mix, "" if mix else product), []).append(unit)
+    return [runs[key] for key in sorted(runs)]
+
+
+def _in_pairs(units: list[Placed], shelf: Shelf) -> list[Placed]:
+    """Units of a mixed pair sale, dearest tag first, full and reduced by turns."""
+    answer: list[Placed] = []
+    tags = {unit.way.product: shelf.tags[unit.way.product] for unit in units}
+    prices = {product: tag.cents for product, tag in tags.items() if tag is not None}
+    for price in sorted(set(prices.values()), reverse=True):
+        own = sorted(
+            (unit for unit in units if prices[unit.way.product] == price),
+            key=lambda unit: (unit.group, unit.way.key),
+        )
+        full = [unit for unit in own if unit.way.level.role == "full"]
+        reduced = [unit for unit in own if unit.way.level.role == "reduced"]
+        for _ in own:
+            turn = (full, reduced) if len(answer) % 2 == 0 else (reduced, full)
+            answer.append(turn[0].pop(0) if turn[0] else turn[1].pop(0))
+    return answer
+
+
+def _roles(product: str, units: list[Placed], shelf: Shelf) -> list[str]:
+    """The role of the k-th unit of a product in the transaction, by its tag's deal."""
+    tag = shelf.tags[product]
+    deal = tag.deal if tag is not None else None
+    if isinstance(deal, NForM):
+        grouped = len(units) - len(units) % deal.n if deal.must_buy else len(units)
+        odd = deal.cents % deal.n
+
+        def role(k: int) -> str:
+            if k >= grouped:
+                return "rest"
+            before, after = -(-odd * k // deal.n), -(-odd * (k + 1) // deal.n)
+            return "first" if after > before else "group"
+
+        return [role(k) for k in range(len(units))]
+    names = [unit.way.level.role for unit in units]
+    if "reduced" in names or "full" in names:
+        # Pairs across products are the register's; within one product reduced units go last.
+        return sorted(names, key=lambda name: name == "reduced")
+    return names
+
+
+def _in_place(units: list[Placed], product: str, shelf: Shelf) -> list[Placed]:
+    """Units of one product in the order in which role and rounded percents fall to them."""
+    issuers = {coupon.id: coupon.issuer for coupon in shelf.counter.coupons}
+
+    def late(unit: Placed) -> tuple[bool, bool, int, str]:
+        # Of equally cheap units the register reduces the last on the belt, store coupons first.
+        free = {issuers[slot.coupon] for slot in unit.way.slots if slot.free}
+        return ("store" in free, "manufacturer" in free, unit.group, unit.way.key)
+
+    left = sorted(units, key=late)
+    per_line = shelf.counter.store.rules.percent_rounding == "line"
+    running: dict[str, int] = {}
+    answer: list[Placed] = []
+    for role in _roles(product, units, shelf):
+        fitting = [unit for unit in left if unit.way.level.role == role] or left
+        chosen = next(
+            (unit for unit in fitting if not per_line or _falls_here(unit.way, running)), fitting[0]
+        )
+        for percent in chosen.way.percents:
+            running[percent.source] = running.get(percent.source, 0) + percent.base * percent.bp
+        left.remove(chosen)
+        answer.append(chosen)
+    return answer
+
+
+def _falls_here(way: Way, running: dict[str, int]) -> bool:
+    """Whether the next unit's share of each line discount is the one that the way reckons with."""
+    for percent in way.percents:
+        before = running.get(percent.source, 0)
+        after = before + percent.base * percent.bp
+        if round_half_up(after, 10_000) - round_half_up(before, 10_000) != percent.cents:
+            return False
+    return True
+
+
+def _uses(belt: list[Placed], groups: list[tuple[str, int]], shelf: Shelf) -> list[Use]:
+    """Uses of unit coupons in handing-over order: store coupons first, those to be multiplied
+    before those that are not."""
+    uses: list[tuple[tuple[int, int, str], Use]] = []
+    bundled: set[tuple[str, int]] = set()
+    for coupon, group in groups:
+        members = [index for index, unit in enumerate(belt) if unit.group == group]
+        bundled.update((coupon, index) for index in members)
+        multiplied = any(
+            slot.multiplied for index in members for slot in belt[index].way.slots if slot.coupon == coupon
+        )
+        uses.append((_hand_over(coupon, multiplied, shelf), Use(coupon=coupon, units=_by_leg(coupon, members, belt))))
+    for coupon in shelf.counter.coupons:
+        if isinstance(coupon.gives, BasketOff):
+            continue
+        for multiplied in (True, False):
+            slots = [
+                (index, slot)
+                for index, unit in enumerate(belt)
+                for slot in unit.way.slots
+                if slot.coupon == coupon.id
+                and slot.multiplied == multiplied
+                and (coupon.id, index) not in bundled
+            ]
+            times = len(slots) // units_asked(coupon)
+            for members in _grouped(coupon.id, slots, times, shelf):
+                uses.append(
+                    (_hand_over(coupon.id, multiplied, shelf), Use(coupon=coupon.id, units=_by_leg(coupon.id, members, belt)))
+                )
+    return [use for _, use in sorted(uses, key=lambda each: (each[0], each[1].units))]
+
+
+def _hand_over(coupon: str, multiplied: bool, shelf: Shelf) -> tuple[int, int, str]:
+    held = next(each for each in shelf.counter.coupons if each.id == coupon)
+    return (0 if held.issuer == "store" else 1, 0 if multiplied else 1, coupon)
+
+
+def _grouped(coupon: str, slots: list[tuple[int, Slot]], times: int, shelf: Shelf) -> list[list[int]]:
+    """The units of each use: with a free unit, the dearest paid ones beside the dearest free
+    one, so that the free one is the cheapest of its use; else shares in belt order."""
+    held = next(each for each in shelf.counter.coupons if each.id == coupon)
+    members: list[list[int]] = [[] for _ in range(times)]
+    wanted_legs = {leg: ask.units for leg, ask in enumerate(held.asks)}
+    ordered = sorted(slots, key=lambda each: (not each[1].free, -each[1].left_before, each[1].part, each[0]))
+    legs_left = [dict(wanted_legs) for _ in range(times)]
+    kinds = parts(held, shelf.counter, any(slot.multiplied for _, slot in slots))
+    parts_left = [{index: kind.count for index, kind in enumerate(kinds)} for _ in range(times)]
+    for index, slot in ordered:
+        for place in range(times):
+            if legs_left[place][slot.leg] and parts_left[place][slot.part]:
+                legs_left[place][slot.leg] -= 1
+                parts_left[place][slot.part] -= 1
+                members[place].append(index)
+                break
+    return members
+
+
+def _by_leg(coupon: str, members: list[int], belt: list[Placed]) -> tuple[int, ...]:
+    """Claimed units, requirement by requirement, each in belt order."""
+
+    def leg(index: int) -> int:
+        return next(slot.leg for slot in belt[index].way.slots if slot.coupon == coupon)
+
+    return tuple(sorted(members, key=lambda index: (leg(index), index)))

@@ -1,0 +1,77 @@
+"""The one door to the solver: HiGHS, to proven optimality, on one thread.
+
+The twin speaks to HiGHS's WebAssembly build. Both must give the same optimum, so callers
+make it unique (``levels.py``) before they read the variables.
+"""
+
+from __future__ import annotations
+
+import highspy
+import msgspec
+import numpy as np
+
+from .program import Program, Sum
+
+# Objectives are whole numbers: a gap under one is none.
+_GAP_BELOW_ONE = 0.9
+
+
+class Solution(msgspec.Struct, frozen=True):
+    """``values`` per variable (whole numbers), the objective's ``value`` and the least it can be (``bound``)."""
+
+    values: list[int]
+    value: int
+    bound: int
+
+
+def minimize(program: Program, goal: Sum, seconds: float | None = None) -> Solution | None:
+    """The least of ``goal``, or None where no values satisfy the rows.
+
+    No starting values are handed over: HiGHS 1.16 was seen to call a start optimal that was not.
+    ``seconds``: stop then with the best found; ``bound`` tells how far it may be from the least.
+    Raises RuntimeError when HiGHS gives no answer at all.
+    """
+    count = len(program.lower)
+    costs = np.zeros(count)
+    for variable, coefficient in goal.terms.items():
+        costs[variable] = coefficient
+    starts, indexes, coefficients = [0], [], []
+    for row in program.rows:
+        indexes.extend(row.terms.keys())
+        coefficients.extend(row.terms.values())
+        starts.append(len(indexes))
+    model = highspy.HighsModel()
+    lp = model.lp_
+    lp.num_col_ = count
+    lp.num_row_ = len(program.rows)
+    lp.col_cost_ = costs
+    lp.col_lower_ = np.array(program.lower, dtype=float)
+    lp.col_upper_ = np.array(program.upper, dtype=float)
+    lp.row_lower_ = np.array([row.low for row in program.rows], dtype=float)
+    lp.row_upper_ = np.array([row.high for row in program.rows], dtype=float)
+    lp.a_matrix_.format_ = highspy.MatrixFormat.kRowwise
+    lp.a_matrix_.start_ = np.array(starts, dtype=np.int32)
+    lp.a_matrix_.index_ = np.array(indexes, dtype=np.int32)
+    lp.a_matrix_.value_ = np.array(coefficients, dtype=float)
+    lp.integrality_ = [highspy.HighsVarType.kInteger] * count
+    highs = highspy.Highs()
+    highs.setOptionValue("output_flag", False)
+    highs.setOptionValue("threads", 1)
+    highs.setOptionValue("mip_rel_gap", 0.0)
+    highs.setOptionValue("mip_abs_gap", _GAP_BELOW_ONE)
+    if seconds is not None:
+        highs.setOptionValue("time_limit", seconds)
+    highs.passModel(model)
+    highs.run()
+    status = highs.getModelStatus()
+    if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
+        return None
+    info = highs.getInfo()
+    if info.primal_solution_status != 2:  # no feasible point was reached in time
+        raise RuntimeError(f"the solver gave no plan: {highs.modelStatusToString(status)}")
+    values = [round(value) for value in highs.getSolution().col_value]
+    reached = goal.value(values)
+    if status == highspy.HighsModelStatus.kOptimal:
+        return Solution(values, reached, reached)
+    bound = int(np.ceil(info.mip_dual_bound - 1e-6)) + goal.constant
+    return Solution(values, reached, min(bound, reached))

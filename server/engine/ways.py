@@ -1,0 +1,548 @@
+"""Ways: every legal way to buy one unit, priced exactly.
+
+A *way* is one unit of one product at one store with everything that touches it: the price
+level its tag's deal gives it, percent offers, its place (*slot*) in store coupons and in
+manufacturer coupons. The plan counts ways; a coupon that asks for several units has one
+slot for each, and the program ties the slots of a use together. So a stack (the group of
+units that share coupons) needs no list of its own: any stack is a sum of ways.
+
+That works because a register's discounts on one unit do not depend on its neighbours,
+with two exceptions, each a small group here called a *bundle*: a cents-off coupon over
+several units whose share would be more than one of them costs.
+
+Worked figure: tag 4.78, percent offer 25 %, manufacturer coupon 1.25: the way costs
+478 - 120 - 125 = 233 cents.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations, combinations_with_replacement
+from itertools import product as cartesian
+from typing import TypeVar
+
+import msgspec
+
+from .money import round_half_up, share
+from .offers import (
+    BasketOff,
+    BuyOneGetOne,
+    CentsOff,
+    Coupon,
+    FixedPrice,
+    FreeItem,
+    NForM,
+    PercentOff,
+    PercentOffer,
+    Product,
+    RainCheck,
+    ShelfPrice,
+    Store,
+)
+
+# More groups than this for one tight coupon at one store are not listed; the plan then says
+# that it is not proven. Met only by coupons over many units of many very cheap products.
+MOST_BUNDLES = 1500
+
+_Item = TypeVar("_Item")
+
+
+class Level(msgspec.Struct, frozen=True):
+    """The price of one unit after step 1, and which part of its tag's deal it plays.
+
+    ``role``: plain | first (gets an odd cent) | group | rest (tag price beside a must-buy
+    group) | full, reduced (buy one get one) | rain_check.
+    """
+
+    role: str
+    cents: int
+    rain_check: str = ""
+
+
+class Slot(msgspec.Struct, frozen=True):
+    """A unit's place in a use of a coupon.
+
+    ``leg``: the requirement it fills; ``part``: which share of the value it takes; ``multiplied``:
+    whether this use is one that the house multiplies; ``left_before``: what the unit cost
+    when the coupon came to it, by which the register picks the cheapest.
+    """
+
+    coupon: str
+    leg: int
+    part: int
+    multiplied: bool = False
+    free: bool = False
+    left_before: int = 0
+
+
+class Part(msgspec.Struct, frozen=True):
+    """One kind of slot of a coupon: ``count`` of them in each use, each with this share."""
+
+    count: int
+    cents: int = 0
+    extra: int = 0
+    free: bool = False
+
+
+class OfferOn(msgspec.Struct, frozen=True):
+    """A percent offer (or percent store coupon) on a unit: the base it is reckoned on and the cents."""
+
+    source: str
+    bp: int
+    base: int
+    cents: int
+
+
+class Way(msgspec.Struct, frozen=True):
+    """One unit with all that touches it. ``cost`` is paid before tax (negative: overage that
+    goes to the basket); ``spends`` its spend by the three measures; ``taxable`` what tax is on;
+    ``surplus_lowers_tax``: whether overage on it lowers what the others are taxed on."""
+
+    store: str
+    product: str
+    level: Level
+    percents: tuple[OfferOn, ...]
+    slots: tuple[Slot, ...]
+    cost: int
+    taxable: int
+    spends: tuple[int, int, int]
+    surplus_lowers_tax: bool = False
+
+    @property
+    def key(self) -> str:
+        """A name that is the same in both twins and in any order of input."""
+        percents = ",".join(f"{each.source}:{each.cents}" for each in self.percents)
+        slots = ",".join(
+            f"{slot.coupon}:{slot.leg}:{slot.part}:{int(slot.multiplied)}" for slot in self.slots
+        )
+        level = f"{self.level.role}{self.level.rain_check}"
+        return f"{self.store}|{self.product}|{level}:{self.level.cents}|{percents}|{slots}"
+
+
+class Column(msgspec.Struct, frozen=True):
+    """What the program counts: one way, or a bundle of ways that together use one coupon."""
+
+    key: str
+    ways: tuple[Way, ...]
+    whole_use: str = ""
+    whole_multiplied: bool = False
+
+
+class Counter(msgspec.Struct, frozen=True):
+    """All that holds at one store on the day: what the ways are made of."""
+
+    store: Store
+    day: str
+    region: str
+    coupons: tuple[Coupon, ...]
+    offers: tuple[PercentOffer, ...]
+    rain_checks: tuple[RainCheck, ...]
+
+
+class _Unit(msgspec.Struct, frozen=True):
+    """A unit on its way through the steps: what is left of it and who took what."""
+
+    left: int
+    shelf: int
+    percents: tuple[OfferOn, ...] = ()
+    slots: tuple[Slot, ...] = ()
+    store_off: int = 0
+    maker_off: int = 0
+    extra_off: int = 0
+    store_surplus: int = 0
+    maker_surplus: int = 0
+
+
+def holds_on(day: str, from_date: str | None, until: str | None) -> bool:
+    """Whether a range of dates, both ends included, has ``day`` in it."""
+    return (from_date is None or from_date <= day) and (until is None or day <= until)
+
+
+def asks_for(products: tuple[str, ...], product: str) -> bool:
+    """Whether a list of products has this one; an empty list means everything."""
+    return not products or product in products
+
+
+def units_asked(coupon: Coupon) -> int:
+    """How many units one use of the coupon claims."""
+    return sum(ask.units for ask in coupon.asks)
+
+
+def face_cents(gives: CentsOff, region: str) -> int:
+    """The face value where the trip is."""
+    return gives.regional_cents.get(region, gives.cents)
+
+
+def levels(tag: ShelfPrice | None, rain_checks: tuple[RainCheck, ...]) -> list[Level]:
+    """The prices that a unit of the product can have after step 1 of the register."""
+    found = [Level("rain_check", check.cents, check.id) for check in rain_checks]
+    if tag is None:
+        return found
+    match tag.deal:
+        case None:
+            return [Level("plain", tag.cents), *found]
+        case NForM(n=n, cents=cents, must_buy=must_buy):
+            low, odd = divmod(cents, n)
+            grouped = [Level("group", low)]
+            if odd:
+                grouped.insert(0, Level("first", low + 1))
+            if must_buy:
+                grouped.append(Level("rest", tag.cents))
+            return [*grouped, *found]
+        case BuyOneGetOne(off_bp=off_bp):
+            reduced = tag.cents - round_half_up(tag.cents * off_bp, 10_000)
+            return [Level("full", tag.cents), Level("reduced", reduced), *found]
+
+
+def is_multiplied(coupon: Coupon, counter: Counter) -> bool:
+    """Whether the house multiplies this coupon at all."""
+    rule = counter.store.rules.multiplying
+    return (
+        rule is not None
+        and coupon.issuer == "manufacturer"
+        and coupon.may_multiply
+        and isinstance(coupon.gives, CentsOff)
+        and face_cents(coupon.gives, counter.region) <= rule.up_to_cents
+    )
+
+
+def parts(coupon: Coupon, counter: Counter, multiplied: bool) -> list[Part]:
+    """The kinds of slot in one use of a coupon, equal shares drawn together."""
+    asked = units_asked(coupon)
+    match coupon.gives:
+        case CentsOff() as gives:
+            face = face_cents(gives, counter.region)
+            rule = counter.store.rules.multiplying
+            extra = face * (rule.times - 1) if multiplied and rule is not None else 0
+            counts: dict[tuple[int, int], int] = {}
+            for k in range(1, asked + 1):
+                pair = (share(face, asked, k), share(extra, asked, k))
+                counts[pair] = counts.get(pair, 0) + 1
+            return [Part(count, cents, more) for (cents, more), count in counts.items()]
+        case FixedPrice(cents=cents):
+            shares: dict[int, int] = {}
+            for k in range(1, asked + 1):
+                shares[share(cents, asked, k)] = shares.get(share(cents, asked, k), 0) + 1
+            return [Part(count, each) for each, count in shares.items()]
+        case PercentOff():
+            return [Part(asked)]
+        case FreeItem():
+            return [Part(1, free=True)] + ([Part(asked - 1)] if asked > 1 else [])
+        case BasketOff():
+            return []
+
+
+def _percent_steps(unit: _Unit, source: str, bp: int, counter: Counter) -> Iterator[_Unit]:
+    """The unit after one percent discount; two answers where rounding per line decides the cent."""
+    rules = counter.store.rules
+    base = unit.shelf if rules.percent_base == "shelf" else unit.left
+    floor, rest = divmod(base * bp, 10_000)
+    answers = [round_half_up(base * bp, 10_000)]
+    if rules.percent_rounding == "line" and rest:
+        answers = [floor, floor + 1]
+    for cents in answers:
+        cents = min(cents, unit.left)
+        yield msgspec.structs.replace(
+            unit,
+            left=unit.left - cents,
+            store_off=unit.store_off + cents,
+            percents=(*unit.percents, OfferOn(source, bp, base, cents)),
+        )
+
+
+def _take(unit: _Unit, coupon: Coupon, cents: int, extra: int, surplus: int, slot: Slot) -> _Unit:
+    """The unit after a coupon took ``cents`` (and ``extra`` of the store's) off it."""
+    ours = coupon.issuer == "store"
+    return msgspec.structs.replace(
+        unit,
+        left=unit.left - cents - extra,
+        slots=(*unit.slots, slot),
+        store_off=unit.store_off + (cents if ours else 0),
+        maker_off=unit.maker_off + (0 if ours else cents),
+        extra_off=unit.extra_off + extra,
+        store_surplus=unit.store_surplus + (surplus if ours else 0),
+        maker_surplus=unit.maker_surplus + (0 if ours else surplus),
+    )
+
+
+def _coupon_steps(
+    unit: _Unit, coupon: Coupon, product: str, counter: Counter, multiplied: bool
+) -> Iterator[_Unit]:
+    """The unit after each slot that it can fill in a use of the coupon (steps 3 and 4)."""
+    asked = units_asked(coupon)
+    rules = counter.store.rules
+    for leg, ask in enumerate(coupon.asks):
+        if not asks_for(ask.products, product):
+            continue
+        for index, part in enumerate(parts(coupon, counter, multiplied)):
+            slot = Slot(coupon.id, leg, index, multiplied, part.free, unit.left)
+            match coupon.gives:
+                case CentsOff():
+                    surplus = part.cents - unit.left
+                    if surplus > 0 and (asked > 1 or rules.overage == "refuse"):
+                        continue
+                    cents = min(part.cents, unit.left)
+                    extra = min(part.extra, unit.left - cents)
+                    kept = max(surplus, 0) if rules.overage == "basket" else 0
+                    if cents + extra + kept == 0 and part.cents:
+                        continue
+                    yield _take(unit, coupon, cents, extra, kept, slot)
+                case FixedPrice():
+                    yield _take(unit, coupon, max(unit.left - part.cents, 0), 0, 0, slot)
+                case PercentOff(bp=bp):
+                    base = unit.shelf if rules.percent_base == "shelf" else unit.left
+                    cents = min(round_half_up(base * bp, 10_000), unit.left)
+                    if cents:
+                        yield _take(unit, coupon, cents, 0, 0, slot)
+                case FreeItem() as gives:
+                    if part.free and gives.leg is not None and gives.leg != leg:
+                        continue
+                    if not part.free:
+                        yield _take(unit, coupon, 0, 0, 0, slot)
+                        continue
+                    cents = round_half_up(unit.left * gives.off_bp, 10_000)
+                    cents = cents if gives.up_to_cents is None else min(cents, gives.up_to_cents)
+                    if cents:
+                        yield _take(unit, coupon, cents, 0, 0, slot)
+                case BasketOff():
+                    continue
+
+
+def _multiplications(coupon: Coupon, counter: Counter) -> list[bool]:
+    """Multiplied or not: both where the house counts them, else as the coupon is."""
+    rule = counter.store.rules.multiplying
+    if rule is None or not is_multiplied(coupon, counter):
+        return [False]
+    return [True] if rule.per_transaction is None else [True, False]
+
+
+def _with_coupons(unit: _Unit, chosen: tuple[Coupon, ...], product: str, counter: Counter) -> Iterator[_Unit]:
+    """The unit after every way to fill a slot of each chosen coupon, in the order given."""
+    if not chosen:
+        yield unit
+        return
+    for multiplied in _multiplications(chosen[0], counter):
+        for after in _coupon_steps(unit, chosen[0], product, counter, multiplied):
+            yield from _with_coupons(after, chosen[1:], product, counter)
+
+
+def _with_percents(unit: _Unit, sources: tuple[tuple[str, int], ...], counter: Counter) -> Iterator[_Unit]:
+    """The unit after each of the percent discounts, in the order given."""
+    if not sources:
+        yield unit
+        return
+    for after in _percent_steps(unit, sources[0][0], sources[0][1], counter):
+        yield from _with_percents(after, sources[1:], counter)
+
+
+def _choices(items: list[_Item], most: int) -> list[tuple[_Item, ...]]:
+    """Every choice of at most ``most`` of the items, fewest first."""
+    return [chosen for size in range(most + 1) for chosen in combinations(items, size)]
+
+
+def _taxable(unit: _Unit, counter: Counter) -> int:
+    """What tax is reckoned on, by the treatment that holds at the store (DEVELOPERS.md, step 6)."""
+    off = {
+        "none": 0,
+        "store_funded": unit.store_off + unit.extra_off,
+        "all": unit.store_off + unit.extra_off + unit.maker_off,
+    }[counter.store.tax.treatment]
+    return max(unit.shelf - off, 0)
+
+
+def _finish(unit: _Unit, product: str, level: Level, counter: Counter) -> Way:
+    """The way that a unit is, once every step is done."""
+    after_store = unit.shelf - unit.store_off
+    return Way(
+        store=counter.store.id,
+        product=product,
+        level=level,
+        percents=unit.percents,
+        slots=unit.slots,
+        cost=unit.left - unit.store_surplus - unit.maker_surplus,
+        taxable=_taxable(unit, counter),
+        spends=(unit.shelf, after_store, after_store - unit.maker_off - unit.extra_off),
+        surplus_lowers_tax=counter.store.tax.treatment == "all"
+        or (counter.store.tax.treatment == "store_funded" and unit.store_surplus > 0),
+    )
+
+
+def _unit_coupons(counter: Counter, issuer: str, product: str) -> list[Coupon]:
+    """The coupons of one issuer that can claim a unit of the product, basket coupons apart."""
+    return [
+        coupon
+        for coupon in counter.coupons
+        if coupon.issuer == issuer
+        and not isinstance(coupon.gives, BasketOff)
+        and any(asks_for(ask.products, product) for ask in coupon.asks)
+    ]
+
+
+def unit_states(
+    product: Product, tag: ShelfPrice | None, counter: Counter, with_maker: bool = True
+) -> list[tuple[Level, _Unit]]:
+    """Every state that one unit of the product can leave the register in."""
+    rules = counter.store.rules
+    offers = [(offer.id, offer.bp) for offer in counter.offers if asks_for(offer.products, product.id)]
+    store_coupons = _unit_coupons(counter, "store", product.id)
+    maker_coupons = _unit_coupons(counter, "manufacturer", product.id) if with_maker else []
+    own_checks = tuple(check for check in counter.rain_checks if check.product == product.id)
+    found: list[tuple[Level, _Unit]] = []
+    choices = cartesian(
+        levels(tag, own_checks),
+        _choices(offers, rules.percent_offers_per_unit),
+        _choices(store_coupons, rules.store_coupons_per_unit),
+        _choices(maker_coupons, rules.manufacturer_coupons_per_unit),
+    )
+    for level, percents, ours, makers in choices:
+        if ours and makers and not rules.store_with_manufacturer:
+            continue
+        start = _Unit(left=level.cents, shelf=level.cents)
+        percent_coupons = [c for c in ours if isinstance(c.gives, PercentOff)]
+        cents_coupons = tuple(c for c in ours if not isinstance(c.gives, PercentOff))
+        for after_offers in _with_percents(start, percents, counter):
+            for after_percents in _with_percent_coupons(after_offers, percent_coupons, product.id, counter):
+                for after_store in _with_coupons(after_percents, cents_coupons, product.id, counter):
+                    for done in _with_coupons(after_store, makers, product.id, counter):
+                        found.append((level, done))
+    return found
+
+
+def _with_percent_coupons(
+    unit: _Unit, chosen: list[Coupon], product: str, counter: Counter
+) -> Iterator[_Unit]:
+    """The unit after percent store coupons (step 2), each filling a slot of its coupon."""
+    if not chosen:
+        yield unit
+        return
+    coupon = chosen[0]
+    assert isinstance(coupon.gives, PercentOff)
+    for leg, ask in enumerate(coupon.asks):
+        if not asks_for(ask.products, product):
+            continue
+        for after in _percent_steps(unit, coupon.id, coupon.gives.bp, counter):
+            if after.left == unit.left:
+                continue
+            slot = Slot(coupon.id, leg, 0, left_before=unit.left)
+            taken = msgspec.structs.replace(after, slots=(*after.slots, slot))
+            yield from _with_percent_coupons(taken, chosen[1:], product, counter)
+
+
+def columns(
+    products: list[tuple[Product, ShelfPrice | None]], counter: Counter
+) -> tuple[list[Column], bool]:
+    """All columns for the wanted products of one store, sorted by key, and whether the list is whole.
+
+    ``products``: each with its tag (None where only a rain check sells it).
+    """
+    found: dict[str, Column] = {}
+    for product, tag in products:
+        for level, unit in unit_states(product, tag, counter):
+            way = _finish(unit, product.id, level, counter)
+            held = found.get(way.key)
+            if held is None:
+                found[way.key] = Column(way.key, (way,))
+    whole = True
+    for coupon in counter.coupons:
+        if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
+            bundles, all_listed = _bundles(coupon, products, counter)
+            whole = whole and all_listed
+            found.update((bundle.key, bundle) for bundle in bundles)
+    return [found[key] for key in sorted(found)], whole
+
+
+def _bundles(
+    coupon: Coupon, products: list[tuple[Product, ShelfPrice | None]], counter: Counter
+) -> tuple[list[Column], bool]:
+    """Groups of units under one use of a cents-off coupon in which a share is more than its unit costs."""
+    asked = units_asked(coupon)
+    gives = coupon.gives
+    assert isinstance(gives, CentsOff)
+    face = face_cents(gives, counter.region)
+    bases: list[tuple[str, Level, _Unit]] = []
+    for product, tag in products:
+        if not any(asks_for(ask.products, product.id) for ask in coupon.asks):
+            continue
+        for level, unit in unit_states(product, tag, counter, with_maker=False):
+            issuers = [by_id.issuer for slot in unit.slots for by_id in counter.coupons if by_id.id == slot.coupon]
+            full = coupon.issuer == "store" and len(issuers) >= counter.store.rules.store_coupons_per_unit
+            mixed = coupon.issuer == "manufacturer" and issuers and not counter.store.rules.store_with_manufacturer
+            if not full and not mixed:
+                bases.append((product.id, level, unit))
+    if not bases or min(unit.left for _, _, unit in bases) >= share(face, asked, 1):
+        return [], True
+    found: list[Column] = []
+    for multiplied in _multiplications(coupon, counter):
+        for group in _groups(coupon, bases):
+            if len(found) >= MOST_BUNDLES:
+                return found, False
+            bundle = _bundle(coupon, face, group, counter, multiplied)
+            if bundle is not None:
+                found.append(bundle)
+    return found, True
+
+
+def _groups(
+    coupon: Coupon, bases: list[tuple[str, Level, _Unit]]
+) -> Iterator[list[tuple[int, tuple[str, Level, _Unit]]]]:
+    """Every choice of units that fills the coupon's requirements, each with its leg."""
+    by_leg = [
+        [
+            [(leg, base) for base in chosen]
+            for chosen in combinations_with_replacement(
+                [base for base in bases if asks_for(ask.products, base[0])], ask.units
+            )
+        ]
+        for leg, ask in enumerate(coupon.asks)
+    ]
+    for legs in cartesian(*by_leg):
+        yield [each for leg in legs for each in leg]
+
+
+def _bundle(
+    coupon: Coupon,
+    face: int,
+    group: list[tuple[int, tuple[str, Level, _Unit]]],
+    counter: Counter,
+    multiplied: bool,
+) -> Column | None:
+    """One use of a cents-off coupon on exactly these units, or None where plain slots do as well
+    or the house refuses."""
+    asked = len(group)
+    group = sorted(group, key=lambda each: (each[1][0], each[1][2].left))
+    lefts = [base[2].left for _, base in group]
+    shares = [share(face, asked, k + 1) for k in range(asked)]
+    if all(cents <= left for cents, left in zip(shares, lefts, strict=True)):
+        return None
+    rules = counter.store.rules
+    surplus = max(face - sum(lefts), 0)
+    if surplus and rules.overage == "refuse":
+        return None
+    taken = spread_shares(shares, lefts)
+    extra = face * (rules.multiplying.times - 1) if multiplied and rules.multiplying is not None else 0
+    extra_shares = [share(extra, asked, k + 1) for k in range(asked)]
+    more = spread_shares(extra_shares, [left - cents for left, cents in zip(lefts, taken, strict=True)])
+    kept = surplus if rules.overage == "basket" else 0
+    if sum(taken) + sum(more) + kept == 0:
+        return None
+    ways: list[Way] = []
+    for k, (leg, (product, level, unit)) in enumerate(group):
+        slot = Slot(coupon.id, leg, -1, multiplied, left_before=unit.left)
+        after = _take(unit, coupon, taken[k], more[k], kept if k == 0 else 0, slot)
+        ways.append(_finish(after, product, level, counter))
+    key = f"{'&'.join(way.key for way in ways)}&{int(multiplied)}"
+    return Column(key, tuple(ways), coupon.id, multiplied)
+
+
+def spread_shares(shares: list[int], rooms: list[int]) -> list[int]:
+    """What each unit takes of its share; what one cannot take passes to the others in belt order.
+
+    ``shares``, ``rooms``: cents per unit, in belt order. The answer's sum is the smaller of the two sums.
+    """
+    taken = [min(cents, room) for cents, room in zip(shares, rooms, strict=True)]
+    surplus = sum(shares) - sum(taken)
+    for k, room in enumerate(rooms):
+        passed = min(surplus, room - taken[k])
+        taken[k] += passed
+        surplus -= passed
+    return taken
