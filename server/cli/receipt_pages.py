@@ -7,11 +7,11 @@ from ..engine.papers import Receipt, Refusal, Transaction
 from .columns import amount, words
 
 
-def receipt_page(transaction: Transaction, receipt: Receipt, currency: str = "USD") -> str:
-    """The receipt as text. A transaction names no currency, only its exponent: dollars unless told."""
+def receipt_page(transaction: Transaction, receipt: Receipt) -> str:
+    """The receipt as text: each unit with what came off it and why, then the sum, then what prints."""
 
     def money(cents: int) -> str:
-        return show(cents, currency, transaction.exponent)
+        return show(cents, transaction.currency, transaction.exponent)
 
     names = {product.id: product.description for product in transaction.products}
     parts = [words(f"{transaction.store.name}, {transaction.day}"), ""]

@@ -39,16 +39,17 @@ Issuer = Literal["manufacturer", "store"]
 RewardKind = Literal["slip", "gift_card", "points"]
 
 
-class _Doc(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+class Doc(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """Common settings: immutable, an unknown field is an error, not a shrug.
 
-    ``kw_only`` is not inherited by msgspec structs, so each says it for itself."""
+    ``kw_only`` is not inherited by msgspec structs, and type checkers want ``frozen`` repeated, so
+    each says both for itself."""
 
 
 # --- stores -------------------------------------------------------------------------
 
 
-class Multiplying(_Doc, kw_only=True):
+class Multiplying(Doc, frozen=True, kw_only=True):
     """A house that multiplies ("doubles") manufacturer coupons.
 
     A coupon with a face value up to ``up_to_cents`` counts ``times`` times. The first
@@ -61,7 +62,7 @@ class Multiplying(_Doc, kw_only=True):
     per_transaction: Copies | None = None
 
 
-class HouseRules(_Doc, kw_only=True):
+class HouseRules(Doc, frozen=True, kw_only=True):
     """One store's rules at the register. ``rules.py`` has the plain sentence for each."""
 
     manufacturer_coupons_per_unit: Annotated[int, Meta(ge=0, le=2)] = 1
@@ -80,7 +81,7 @@ class HouseRules(_Doc, kw_only=True):
     transactions_per_visit: Annotated[int, Meta(ge=1, le=6)] = 2
 
 
-class Tax(_Doc, kw_only=True):
+class Tax(Doc, frozen=True, kw_only=True):
     """Sales tax where the store stands: settings, never advice; the printed receipt decides.
 
     ``rates``: tax class -> parts per 100,000. A class that is not named is not taxed.
@@ -95,7 +96,7 @@ class Tax(_Doc, kw_only=True):
     basis: Literal["invoice", "item"] = "invoice"
 
 
-class Store(_Doc, kw_only=True):
+class Store(Doc, frozen=True, kw_only=True):
     """A place to buy. ``channel_of`` names the parent when this is another channel of a
     store (an online order for pick-up): copies and purchase limits are shared with it."""
 
@@ -112,14 +113,14 @@ class Store(_Doc, kw_only=True):
 # --- products and prices ------------------------------------------------------------
 
 
-class Size(_Doc, kw_only=True):
+class Size(Doc, frozen=True, kw_only=True):
     """How much is in one unit: ``amount`` of ``unit`` (``measure.py`` lists the units)."""
 
     amount: DecimalText
     unit: Id
 
 
-class Product(_Doc, kw_only=True):
+class Product(Doc, frozen=True, kw_only=True):
     """One variant on the shelf. Two scents are two products.
 
     ``pieces``: countable pieces in the pack (rolls, tablets, bars), for prices per piece.
@@ -135,7 +136,7 @@ class Product(_Doc, kw_only=True):
     note: Text = ""
 
 
-class NForM(_Doc, kw_only=True, tag_field="kind", tag="n_for_m"):
+class NForM(Doc, frozen=True, kw_only=True, tag_field="kind", tag="n_for_m"):
     """``n`` for ``cents``. With ``must_buy`` only whole groups get the price, the rest pays
     the tag's ``cents``; without, the k-th unit costs ceil(m*k/n) - ceil(m*(k-1)/n)."""
 
@@ -144,7 +145,7 @@ class NForM(_Doc, kw_only=True, tag_field="kind", tag="n_for_m"):
     must_buy: bool = False
 
 
-class BuyOneGetOne(_Doc, kw_only=True, tag_field="kind", tag="buy_one_get_one"):
+class BuyOneGetOne(Doc, frozen=True, kw_only=True, tag_field="kind", tag="buy_one_get_one"):
     """A sale in pairs: the cheaper unit of a pair is reduced by ``off_bp`` (10,000: free).
 
     ``mix``: tags of one store with the same word pair with each other; the dearest two
@@ -155,7 +156,7 @@ class BuyOneGetOne(_Doc, kw_only=True, tag_field="kind", tag="buy_one_get_one"):
     mix: Text = ""
 
 
-class ShelfPrice(_Doc, kw_only=True):
+class ShelfPrice(Doc, frozen=True, kw_only=True):
     """A tag: product x store. ``cents`` is one unit's price on the tag.
 
     ``regular_cents``: the price without the sale, for "you saved" (None: as ``cents``).
@@ -178,7 +179,7 @@ class ShelfPrice(_Doc, kw_only=True):
     per_visit: PositiveUnits | None = None
 
 
-class RainCheck(_Doc, kw_only=True):
+class RainCheck(Doc, frozen=True, kw_only=True):
     """A slip that lets the shopper have ``units`` at an old sale price, alone or beside
     the tag (``wallet.rain_checks``)."""
 
@@ -193,7 +194,7 @@ class RainCheck(_Doc, kw_only=True):
 # --- wants --------------------------------------------------------------------------
 
 
-class StockUp(_Doc, kw_only=True):
+class StockUp(Doc, frozen=True, kw_only=True):
     """The stock-up price: ``cents`` (a decimal, "25" or "2.5") ``per`` unit of measure.
 
     At or under it one more is worth buying. ``per`` is a unit of ``measure.py``; "piece" and
@@ -204,7 +205,7 @@ class StockUp(_Doc, kw_only=True):
     per: Id = "piece"
 
 
-class Want(_Doc, kw_only=True):
+class Want(Doc, frozen=True, kw_only=True):
     """What the household would take: acceptable ``products`` in order of preference.
 
     ``need`` units must come home, up to ``welcome`` units in all (at least ``need``).
@@ -224,7 +225,7 @@ class Want(_Doc, kw_only=True):
 # --- coupons and offers -------------------------------------------------------------
 
 
-class CentsOff(_Doc, kw_only=True, tag_field="kind", tag="cents_off"):
+class CentsOff(Doc, frozen=True, kw_only=True, tag_field="kind", tag="cents_off"):
     """``cents`` off, once, over all the units that the coupon asks for, spread evenly
     (the odd cents on the first), by region where ``regional_cents`` has the trip's."""
 
@@ -232,13 +233,13 @@ class CentsOff(_Doc, kw_only=True, tag_field="kind", tag="cents_off"):
     regional_cents: dict[str, PositiveCents] = {}
 
 
-class PercentOff(_Doc, kw_only=True, tag_field="kind", tag="percent_off"):
+class PercentOff(Doc, frozen=True, kw_only=True, tag_field="kind", tag="percent_off"):
     """``bp`` off each unit that the coupon asks for."""
 
     bp: Annotated[int, Meta(ge=1, le=10_000)]
 
 
-class FreeItem(_Doc, kw_only=True, tag_field="kind", tag="free_item"):
+class FreeItem(Doc, frozen=True, kw_only=True, tag_field="kind", tag="free_item"):
     """The cheapest claimed unit is reduced by ``off_bp`` (10,000: free), at most ``up_to_cents``.
 
     A coupon that asks for 1 unit makes that unit free; one that asks for 2 is "buy one get
@@ -250,13 +251,13 @@ class FreeItem(_Doc, kw_only=True, tag_field="kind", tag="free_item"):
     leg: Annotated[int, Meta(ge=0, le=3)] | None = None
 
 
-class FixedPrice(_Doc, kw_only=True, tag_field="kind", tag="fixed_price"):
+class FixedPrice(Doc, frozen=True, kw_only=True, tag_field="kind", tag="fixed_price"):
     """The claimed units together cost ``cents``, spread evenly (the odd cents on the first)."""
 
     cents: Cents
 
 
-class BasketOff(_Doc, kw_only=True, tag_field="kind", tag="basket_off"):
+class BasketOff(Doc, frozen=True, kw_only=True, tag_field="kind", tag="basket_off"):
     """``cents`` off the transaction from a spend of ``from_cents`` on eligible products."""
 
     cents: PositiveCents
@@ -264,14 +265,14 @@ class BasketOff(_Doc, kw_only=True, tag_field="kind", tag="basket_off"):
     measure: Measure = "before_coupons"
 
 
-class Asks(_Doc, kw_only=True):
+class Asks(Doc, frozen=True, kw_only=True):
     """One requirement of an offer: ``units`` of any of ``products`` (empty: everything)."""
 
     products: Annotated[tuple[Id, ...], Meta(max_length=2_000)] = ()
     units: Annotated[int, Meta(ge=1, le=100)] = 1
 
 
-class Coupon(_Doc, kw_only=True):
+class Coupon(Doc, frozen=True, kw_only=True):
     """A coupon in hand.
 
     ``asks``: one requirement, or several that all must be met ("one a and one b"). A basket
@@ -300,7 +301,7 @@ class Coupon(_Doc, kw_only=True):
     legible: Text = ""
 
 
-class PercentOffer(_Doc, kw_only=True):
+class PercentOffer(Doc, frozen=True, kw_only=True):
     """A store's loyalty offer: ``bp`` off named products, on so many units in a transaction,
     in so many transactions of the visit."""
 
@@ -315,15 +316,15 @@ class PercentOffer(_Doc, kw_only=True):
     until: DateText | None = None
 
 
-class Tier(_Doc, kw_only=True):
+class Tier(Doc, frozen=True, kw_only=True):
     """From ``threshold`` (units, or cents of spend) get ``cents`` back."""
 
     threshold: Annotated[int, Meta(ge=1, le=10_000_000)]
     cents: PositiveCents
 
 
-class RewardOffer(_Doc, kw_only=True):
-    """"Buy n" (``by`` units) or "spend s" (``by`` spend) of named products, get value back.
+class RewardOffer(Doc, frozen=True, kw_only=True):
+    """ "Buy n" (``by`` units) or "spend s" (``by`` spend) of named products, get value back.
 
     One tier: earned ``progress div threshold`` times in a transaction. Several tiers: the
     highest one reached, once. ``rolls``: whether a slip earned from this offer may pay in a
@@ -346,7 +347,7 @@ class RewardOffer(_Doc, kw_only=True):
     until: DateText | None = None
 
 
-class Rebate(_Doc, kw_only=True):
+class Rebate(Doc, frozen=True, kw_only=True):
     """Cash back claimed after the trip: ``cents`` for every ``units`` of ``products``.
 
     ``from_receipt_cents``: the units must lie on one receipt of at least that much
@@ -367,7 +368,7 @@ class Rebate(_Doc, kw_only=True):
     until: DateText | None = None
 
 
-class SetBonus(_Doc, kw_only=True):
+class SetBonus(Doc, frozen=True, kw_only=True):
     """Claim each of ``rebates`` at least once and get ``cents`` more, once."""
 
     id: Id
@@ -379,7 +380,7 @@ class SetBonus(_Doc, kw_only=True):
 # --- the wallet and the trip --------------------------------------------------------
 
 
-class Slip(_Doc, kw_only=True):
+class Slip(Doc, frozen=True, kw_only=True):
     """A reward slip in hand. ``offer`` names the reward offer that printed it, if of this trip."""
 
     id: Id
@@ -389,7 +390,7 @@ class Slip(_Doc, kw_only=True):
     offer: Id | None = None
 
 
-class GiftCard(_Doc, kw_only=True):
+class GiftCard(Doc, frozen=True, kw_only=True):
     """A balance at one store."""
 
     id: Id
@@ -397,7 +398,7 @@ class GiftCard(_Doc, kw_only=True):
     cents: Cents
 
 
-class Wallet(_Doc, kw_only=True):
+class Wallet(Doc, frozen=True, kw_only=True):
     """What the shopper carries. ``cash_cents``: the most cash she will put down (None: no ceiling)."""
 
     slips: tuple[Slip, ...] = ()
@@ -406,7 +407,7 @@ class Wallet(_Doc, kw_only=True):
     cash_cents: Cents | None = None
 
 
-class Worth(_Doc, kw_only=True):
+class Worth(Doc, frozen=True, kw_only=True):
     """What a cent of each kind is worth to the shopper, in basis points of face."""
 
     slip_bp: BasisPoints = 10_000
@@ -415,7 +416,7 @@ class Worth(_Doc, kw_only=True):
     rebate_bp: BasisPoints = 10_000
 
 
-class Settings(_Doc, kw_only=True):
+class Settings(Doc, frozen=True, kw_only=True):
     """The shopper's own settings.
 
     ``further_transaction_cents``: what each transaction beyond the first at a store is worth
@@ -430,7 +431,7 @@ class Settings(_Doc, kw_only=True):
     days_to_next_visit: Annotated[int, Meta(ge=0, le=365)] = 7
 
 
-class Trip(_Doc, kw_only=True):
+class Trip(Doc, frozen=True, kw_only=True):
     """Everything a trip is planned from. ``stores`` stand in the order in which she drives."""
 
     format: Literal["counterfoil-trip-1"] = "counterfoil-trip-1"

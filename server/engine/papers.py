@@ -16,6 +16,7 @@ from .offers import (
     Cents,
     Coupon,
     DateText,
+    Doc,
     Id,
     PercentOffer,
     PositiveCents,
@@ -29,7 +30,6 @@ from .offers import (
     Store,
     Text,
     Units,
-    _Doc,
 )
 
 UnitIndex = Annotated[int, Meta(ge=0, le=10_000)]
@@ -37,7 +37,7 @@ UnitIndex = Annotated[int, Meta(ge=0, le=10_000)]
 # --- one transaction ----------------------------------------------------------------
 
 
-class Line(_Doc, kw_only=True):
+class Line(Doc, frozen=True, kw_only=True):
     """``units`` of a product, in belt order. ``rain_check`` names the one that pays for them."""
 
     product: Id
@@ -45,7 +45,7 @@ class Line(_Doc, kw_only=True):
     rain_check: Id | None = None
 
 
-class Use(_Doc, kw_only=True):
+class Use(Doc, frozen=True, kw_only=True):
     """One coupon handed over, with the units that it claims (indexes in belt order, one per
     physical item; requirement by requirement). A basket coupon claims none."""
 
@@ -53,14 +53,14 @@ class Use(_Doc, kw_only=True):
     units: tuple[UnitIndex, ...] = ()
 
 
-class OfferUse(_Doc, kw_only=True):
+class OfferUse(Doc, frozen=True, kw_only=True):
     """A percent offer and the units that it is applied to."""
 
     offer: Id
     units: tuple[UnitIndex, ...]
 
 
-class PayBySlip(_Doc, kw_only=True, tag_field="kind", tag="slip"):
+class PayBySlip(Doc, frozen=True, kw_only=True, tag_field="kind", tag="slip"):
     """A reward slip: whole, without change. ``offer`` is the reward offer that printed it."""
 
     cents: PositiveCents
@@ -68,14 +68,14 @@ class PayBySlip(_Doc, kw_only=True, tag_field="kind", tag="slip"):
     offer: Id | None = None
 
 
-class PayByGiftCard(_Doc, kw_only=True, tag_field="kind", tag="gift_card"):
+class PayByGiftCard(Doc, frozen=True, kw_only=True, tag_field="kind", tag="gift_card"):
     """Up to ``cents`` from a gift card; the rest stays on it."""
 
     cents: Cents
     id: Text = ""
 
 
-class PayByFoodBenefit(_Doc, kw_only=True, tag_field="kind", tag="food_benefit"):
+class PayByFoodBenefit(Doc, frozen=True, kw_only=True, tag_field="kind", tag="food_benefit"):
     """Up to ``cents`` of food benefits on units of ``tax_classes``/``products``, taxable ones
     first; what they pay is not taxed."""
 
@@ -83,7 +83,7 @@ class PayByFoodBenefit(_Doc, kw_only=True, tag_field="kind", tag="food_benefit")
     products: tuple[Id, ...] = ()
 
 
-class PayByCash(_Doc, kw_only=True, tag_field="kind", tag="cash"):
+class PayByCash(Doc, frozen=True, kw_only=True, tag_field="kind", tag="cash"):
     """Cash (or a card that is not a gift card): whatever is still due, at most ``cents``."""
 
     cents: Cents | None = None
@@ -92,7 +92,7 @@ class PayByCash(_Doc, kw_only=True, tag_field="kind", tag="cash"):
 Tender = PayBySlip | PayByGiftCard | PayByFoodBenefit | PayByCash
 
 
-class Transaction(_Doc, kw_only=True):
+class Transaction(Doc, frozen=True, kw_only=True):
     """One trip through the register, self-contained: ``counterfoil price`` reads this.
 
     ``coupons`` stand in handing-over order. ``earned_before``: times each reward was already
@@ -123,7 +123,7 @@ AdjustmentKind = Literal[
 ]
 
 
-class Adjustment(_Doc, kw_only=True):
+class Adjustment(Doc, frozen=True, kw_only=True):
     """Cents taken off one unit, by what, and why in a plain sentence.
 
     ``source``: the id of the coupon or offer ("" for a sale). ``use``: index into the
@@ -136,7 +136,7 @@ class Adjustment(_Doc, kw_only=True):
     use: int | None = None
 
 
-class UnitOnReceipt(_Doc, kw_only=True):
+class UnitOnReceipt(Doc, frozen=True, kw_only=True):
     """One physical item. ``tag_cents - sum(adjustments) = paid_cents`` (before tax).
 
     ``taxable_cents``: the amount that tax is reckoned on (0 for an untaxed class)."""
@@ -149,7 +149,7 @@ class UnitOnReceipt(_Doc, kw_only=True):
     taxable_cents: int
 
 
-class TaxLine(_Doc, kw_only=True):
+class TaxLine(Doc, frozen=True, kw_only=True):
     """Tax of one class, with what it was reckoned on and how."""
 
     tax_class: Text
@@ -159,7 +159,7 @@ class TaxLine(_Doc, kw_only=True):
     why: Text
 
 
-class TenderLine(_Doc, kw_only=True):
+class TenderLine(Doc, frozen=True, kw_only=True):
     """What one tender paid; a slip's surplus is never given back."""
 
     kind: Literal["slip", "gift_card", "food_benefit", "cash"]
@@ -168,7 +168,7 @@ class TenderLine(_Doc, kw_only=True):
     offer: Id | None = None
 
 
-class Earned(_Doc, kw_only=True):
+class Earned(Doc, frozen=True, kw_only=True):
     """A reward that the register prints or loads: ``times`` x, ``cents`` in all."""
 
     offer: Id
@@ -179,7 +179,7 @@ class Earned(_Doc, kw_only=True):
     why: Text
 
 
-class CouponTaken(_Doc, kw_only=True):
+class CouponTaken(Doc, frozen=True, kw_only=True):
     """What the register took for one coupon, in handing-over order (index into ``uses``)."""
 
     use: int
@@ -188,7 +188,7 @@ class CouponTaken(_Doc, kw_only=True):
     why: Text
 
 
-class Receipt(_Doc, kw_only=True):
+class Receipt(Doc, frozen=True, kw_only=True):
     """Every cent with its owner.
 
     ``merchandise_cents`` (after all coupons) + ``tax_cents`` = ``total_cents`` = sum of
@@ -210,7 +210,7 @@ class Receipt(_Doc, kw_only=True):
     why: tuple[Text, ...] = ()
 
 
-class Refusal(_Doc, kw_only=True):
+class Refusal(Doc, frozen=True, kw_only=True):
     """The register says no: which ``rule``, to which ``subject`` (a coupon's, offer's or
     tender's id), in a plain ``sentence``. A value, not an exception."""
 
@@ -223,7 +223,7 @@ class Refusal(_Doc, kw_only=True):
 # --- the plan -----------------------------------------------------------------------
 
 
-class Stack(_Doc, kw_only=True):
+class Stack(Doc, frozen=True, kw_only=True):
     """The smallest group of units that share coupons, as the shopper is shown it.
 
     ``times``: how many equal stacks lie in the transaction. ``parts``: (what, cents off) in
@@ -241,7 +241,7 @@ class Stack(_Doc, kw_only=True):
     units: tuple[int, ...]
 
 
-class PlannedTransaction(_Doc, kw_only=True):
+class PlannedTransaction(Doc, frozen=True, kw_only=True):
     """One transaction of the plan, in checkout order.
 
     ``hand_over``: coupon ids in handing-over order. ``prints``: what the register must print
@@ -257,7 +257,7 @@ class PlannedTransaction(_Doc, kw_only=True):
     prints: tuple[Text, ...]
 
 
-class Deal(_Doc, kw_only=True):
+class Deal(Doc, frozen=True, kw_only=True):
     """What one want costs in the plan, as a planner would write it down.
 
     Cents for all its units: at the tag, at the register (tax apart), after rewards, after
@@ -281,7 +281,7 @@ class Deal(_Doc, kw_only=True):
     verdict: Literal["at or under", "over", "no stock-up price"]
 
 
-class Unmet(_Doc, kw_only=True):
+class Unmet(Doc, frozen=True, kw_only=True):
     """A need that the plan cannot meet: how many units are missing and what is in the way."""
 
     want: Id
@@ -289,7 +289,7 @@ class Unmet(_Doc, kw_only=True):
     because: Text
 
 
-class RebateClaim(_Doc, kw_only=True):
+class RebateClaim(Doc, frozen=True, kw_only=True):
     """A rebate (or set bonus, ``times`` 1) to claim after the trip, by ``until``."""
 
     rebate: Id
@@ -299,7 +299,7 @@ class RebateClaim(_Doc, kw_only=True):
     bonus: bool = False
 
 
-class Totals(_Doc, kw_only=True):
+class Totals(Doc, frozen=True, kw_only=True):
     """The trip in cents.
 
     ``paid``: register totals, tax included, whatever the tender. ``rewards``/``rebates`` at
@@ -322,7 +322,7 @@ class Totals(_Doc, kw_only=True):
     transactions: int = 0
 
 
-class Proof(_Doc, kw_only=True):
+class Proof(Doc, frozen=True, kw_only=True):
     """How sure the plan is: ``optimal``, or the most that a better one could save."""
 
     optimal: bool
@@ -330,7 +330,7 @@ class Proof(_Doc, kw_only=True):
     words: Text = ""
 
 
-class Plan(_Doc, kw_only=True):
+class Plan(Doc, frozen=True, kw_only=True):
     """What the shopper carries. ``transactions`` in the order of the drive and of checkout."""
 
     format: Literal["counterfoil-plan-1"] = "counterfoil-plan-1"
@@ -348,7 +348,7 @@ class Plan(_Doc, kw_only=True):
 # --- what happened ------------------------------------------------------------------
 
 
-class InTrolley(_Doc, kw_only=True, tag_field="kind", tag="in_trolley"):
+class InTrolley(Doc, frozen=True, kw_only=True, tag_field="kind", tag="in_trolley"):
     """``units`` more (or fewer, negative) of a product lie in the trolley at a store."""
 
     store: Id
@@ -356,14 +356,14 @@ class InTrolley(_Doc, kw_only=True, tag_field="kind", tag="in_trolley"):
     units: Annotated[int, Meta(ge=-10_000, le=10_000)]
 
 
-class ShelfEmpty(_Doc, kw_only=True, tag_field="kind", tag="shelf_empty"):
+class ShelfEmpty(Doc, frozen=True, kw_only=True, tag_field="kind", tag="shelf_empty"):
     """No (more) unit of the product is to be had at the store; what lies in the trolley stays."""
 
     store: Id
     product: Id
 
 
-class PriceSeen(_Doc, kw_only=True, tag_field="kind", tag="price_seen"):
+class PriceSeen(Doc, frozen=True, kw_only=True, tag_field="kind", tag="price_seen"):
     """The tag shows ``cents``; a deal on the tag stays as planned unless ``without_deal``."""
 
     store: Id
@@ -372,7 +372,7 @@ class PriceSeen(_Doc, kw_only=True, tag_field="kind", tag="price_seen"):
     without_deal: bool = False
 
 
-class Found(_Doc, kw_only=True, tag_field="kind", tag="found"):
+class Found(Doc, frozen=True, kw_only=True, tag_field="kind", tag="found"):
     """Another variant found on the shelf for a want. ``product_data`` when the trip has none such."""
 
     want: Id
@@ -382,14 +382,14 @@ class Found(_Doc, kw_only=True, tag_field="kind", tag="found"):
     product_data: Product | None = None
 
 
-class CouponCopies(_Doc, kw_only=True, tag_field="kind", tag="coupon_copies"):
+class CouponCopies(Doc, frozen=True, kw_only=True, tag_field="kind", tag="coupon_copies"):
     """So many copies more (a peelable found) or fewer (left at home, refused) of a coupon."""
 
     coupon: Id
     copies: Annotated[int, Meta(ge=-10_000, le=10_000)]
 
 
-class NeedChanged(_Doc, kw_only=True, tag_field="kind", tag="need_changed"):
+class NeedChanged(Doc, frozen=True, kw_only=True, tag_field="kind", tag="need_changed"):
     """The want's numbers from now on; 0 and 0 is "leave it"."""
 
     want: Id
@@ -397,7 +397,7 @@ class NeedChanged(_Doc, kw_only=True, tag_field="kind", tag="need_changed"):
     welcome: Units
 
 
-class TransactionDone(_Doc, kw_only=True, tag_field="kind", tag="transaction_done"):
+class TransactionDone(Doc, frozen=True, kw_only=True, tag_field="kind", tag="transaction_done"):
     """A transaction went through the register: its input, the total that the register showed
     (None: as planned), and the slips that really came out."""
 
@@ -406,14 +406,14 @@ class TransactionDone(_Doc, kw_only=True, tag_field="kind", tag="transaction_don
     printed: tuple[Slip, ...] | None = None
 
 
-class NotPrinted(_Doc, kw_only=True, tag_field="kind", tag="not_printed"):
+class NotPrinted(Doc, frozen=True, kw_only=True, tag_field="kind", tag="not_printed"):
     """A reward of an earlier transaction (its event's ``done``) did not come out."""
 
     done: Text
     offer: Id
 
 
-class Undone(_Doc, kw_only=True, tag_field="kind", tag="undone"):
+class Undone(Doc, frozen=True, kw_only=True, tag_field="kind", tag="undone"):
     """Takes back the event with this id."""
 
     event: Text
@@ -432,7 +432,7 @@ Report = (
 )
 
 
-class Event(_Doc, kw_only=True):
+class Event(Doc, frozen=True, kw_only=True):
     """One entry of the phone's log. ``id``: UUIDv7 made on the device; ``counter``: the
     device's own running number; ``at``: the device's clock, ISO 8601, shown, never trusted."""
 
@@ -444,7 +444,7 @@ class Event(_Doc, kw_only=True):
     what: Report
 
 
-class Swap(_Doc, kw_only=True):
+class Swap(Doc, frozen=True, kw_only=True):
     """One thing to do about an empty shelf, with what it does to the whole trip.
 
     ``net_change_cents``: against the plan with the shelf full (worth of units counted
