@@ -93,6 +93,11 @@ def called(description: str, paper_id: str) -> str:
     return description or paper_id
 
 
+def counted(number: int, thing: str) -> str:
+    """A count in a sentence: ``1 item``, ``2 items``."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
 def lay_on_belt(transaction: Transaction) -> Belt:
     """Every item in belt order with step 1 done: tag, deal, rain check.
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from .belt import called
+from .belt import called, counted
 from .money import show
-from .offers import BasketOff, Coupon, PercentOffer
+from .offers import BasketOff, Coupon, PercentOffer, Product
 from .papers import Refusal, Transaction, Use
 from .rules import say
 from .shelf import holds_on
@@ -24,6 +24,11 @@ class Case:
     units: tuple[str, ...]
     coupons: dict[str, Coupon]
     offers: dict[str, PercentOffer]
+    products: dict[str, Product]
+
+    def named(self, product: str) -> str:
+        """A product in a sentence."""
+        return called(self.products[product].description, product)
 
     def by_the_house(self, field: str, subject: str, name: str) -> Refusal:
         """A refusal that quotes the house rule ``field``."""
@@ -43,6 +48,7 @@ def case_of(transaction: Transaction) -> Case:
         units=tuple(line.product for line in transaction.lines for _ in range(line.units)),
         coupons={coupon.id: coupon for coupon in transaction.coupons},
         offers={offer.id: offer for offer in transaction.percent_offers},
+        products={product.id: product for product in transaction.products},
     )
 
 
@@ -73,7 +79,7 @@ def refuse_claims(case: Case) -> Refusal | None:
         name = called(coupon.description, coupon.id)
         asked = 0 if isinstance(coupon.gives, BasketOff) else sum(asks.units for asks in coupon.asks)
         if len(use.units) != asked:
-            sentence = f"{name} asks for {asked} items; {len(use.units)} are claimed."
+            sentence = f"{name} asks for {counted(asked, 'item')} and claims {len(use.units)}."
             return Refusal(rule="claimed_units", subject=coupon.id, sentence=sentence)
         refusal = _refuse_units(case, coupon.id, name, use.units)
         if refusal is not None:
@@ -87,7 +93,7 @@ def refuse_claims(case: Case) -> Refusal | None:
 def _refuse_units(case: Case, subject: str, name: str, units: tuple[int, ...]) -> Refusal | None:
     for unit in units:
         if unit >= len(case.units):
-            sentence = f"{name} claims item {unit + 1}; only {len(case.units)} are on the belt."
+            sentence = f"{name} claims item {unit + 1}; {len(case.units)} lie on the belt."
             return Refusal(rule="on_the_belt", subject=subject, sentence=sentence)
     if len(set(units)) < len(units):
         return Refusal(rule="claimed_twice", subject=subject, sentence=f"{name} claims one item twice.")
@@ -99,7 +105,7 @@ def _refuse_products(case: Case, coupon: Coupon, name: str, use: Use) -> Refusal
     for asks in coupon.asks if use.units else ():
         for unit in use.units[place : place + asks.units]:
             if asks.products and case.units[unit] not in asks.products:
-                sentence = f"{name} is not for {case.units[unit]}."
+                sentence = f"{name} is not for {case.named(case.units[unit])}."
                 return Refusal(rule="eligible", subject=coupon.id, sentence=sentence)
         place += asks.units
     return None
@@ -141,10 +147,10 @@ def refuse_percent_offers(case: Case) -> Refusal | None:
         claimed.update(offer_use.units)
         for unit in offer_use.units:
             if offer.products and case.units[unit] not in offer.products:
-                sentence = f"{name} is not for {case.units[unit]}."
+                sentence = f"{name} is not for {case.named(case.units[unit])}."
                 return Refusal(rule="eligible", subject=offer.id, sentence=sentence)
         if offer.units_per_transaction is not None and len(claimed) > offer.units_per_transaction:
-            sentence = f"{name} holds for {offer.units_per_transaction} items in a transaction."
+            sentence = f"{name} holds for {counted(offer.units_per_transaction, 'item')} in a transaction."
             return Refusal(rule="offer_units", subject=offer.id, sentence=sentence)
         on_unit.update(offer_use.units)
         limit = case.transaction.store.rules.percent_offers_per_unit

@@ -6,10 +6,13 @@ paid and the offer does not roll. Common practice of the trade, no source.
 
 from __future__ import annotations
 
-from .belt import TAKEN_OFF, Belt, called
+from .belt import TAKEN_OFF, Belt, called, counted
 from .offers import RewardOffer, Tier
 from .papers import AdjustmentKind, Earned, PayBySlip
 from .shelf import holds_on
+
+
+BASKET_COUPONS: frozenset[AdjustmentKind] = frozenset(("basket_coupon",))
 
 
 def rewards_earned(belt: Belt) -> tuple[Earned, ...]:
@@ -41,9 +44,9 @@ def progress_of(belt: Belt, offer: RewardOffer) -> int:
     """Units, or cents of spend by the offer's measure; after all coupons takes basket ones off too."""
     if offer.by == "units":
         return sum(1 for item in belt.items if not offer.products or item.product.id in offer.products)
-    without: frozenset[AdjustmentKind] = TAKEN_OFF[offer.measure]
+    without = TAKEN_OFF[offer.measure]
     if offer.measure == "after_all_coupons":
-        without |= {"basket_coupon"}
+        without = without | BASKET_COUPONS
     return belt.spend(offer.products, without)
 
 
@@ -72,7 +75,8 @@ def _may_earn(belt: Belt, offer: RewardOffer) -> bool:
 
 def _in_words(belt: Belt, offer: RewardOffer, tier: Tier, progress: int, times: int) -> str:
     by_units = offer.by == "units"
-    threshold = f"{tier.threshold} items" if by_units else belt.money(tier.threshold)
-    reached = f"{progress} items" if by_units else belt.money(progress)
+    threshold = counted(tier.threshold, "item") if by_units else belt.money(tier.threshold)
+    reached = counted(progress, "item") if by_units else belt.money(progress)
     name = called(offer.description, offer.id)
-    return f"{name}: {belt.money(tier.cents)} from {threshold}; here {reached}, so {times} times."
+    how_often = "once" if times == 1 else f"{times} times"
+    return f"{name}: {belt.money(tier.cents)} from {threshold}; here {reached}, so {how_often}."

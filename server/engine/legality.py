@@ -23,7 +23,7 @@ from __future__ import annotations
 
 from collections import Counter
 
-from .belt import called
+from .belt import called, counted
 from .claims import (
     Case,
     case_of,
@@ -90,7 +90,7 @@ def refuse_lines(case: Case) -> Refusal | None:
         if line.rain_check is None:
             store, day = transaction.store.id, transaction.day
             if tag_in_force(transaction.prices, store, line.product, day) is None:
-                sentence = f"No shelf tag for {line.product} holds here on {day}."
+                sentence = f"No shelf tag for {case.named(line.product)} holds here on {day}."
                 return Refusal(rule="no_tag", subject=line.product, sentence=sentence)
             continue
         check = checks[line.rain_check]
@@ -100,7 +100,7 @@ def refuse_lines(case: Case) -> Refusal | None:
         elif check.until is not None and transaction.day > check.until:
             sentence = f"The rain check held until {check.until}."
         elif on_check[check.id] > check.units:
-            sentence = f"The rain check is for {check.units} items."
+            sentence = f"The rain check is for {counted(check.units, 'item')}."
         else:
             continue
         return Refusal(rule="rain_check", subject=check.id, sentence=sentence)
@@ -118,7 +118,9 @@ def refuse_purchase_limits(case: Case) -> Refusal | None:
         tag = tag_in_force(transaction.prices, transaction.store.id, product, transaction.day)
         for limit, where in ((tag.per_transaction, "transaction"), (tag.per_visit, "visit")) if tag else ():
             if limit is not None and units > limit:
-                sentence = f"The tag of {product} allows {limit} in a {where}; {units} are on the belt."
+                sentence = (
+                    f"The tag of {case.named(product)} allows {limit} in a {where}; {units} lie on the belt."
+                )
                 return Refusal(rule="purchase_limit", subject=product, sentence=sentence)
     return None
 
@@ -140,7 +142,7 @@ def refuse_counts(case: Case) -> Refusal | None:
             ("per_household", coupon.per_household, "for a household"),
         ):
             if limit is not None and handed[coupon.id] > limit:
-                sentence = f"{name}: there are {limit} {words}, {handed[coupon.id]} are handed over."
+                sentence = f"{name}: {limit} {words}, {handed[coupon.id]} handed over."
                 return Refusal(rule=field, subject=coupon.id, sentence=sentence)
         if like is not None and handed[coupon.id] > like:
             return case.by_the_house("like_coupons_per_transaction", coupon.id, name)

@@ -76,7 +76,7 @@ def pay(belt: Belt, total_cents: int, benefits: dict[int, int]) -> tuple[TenderL
                 due -= cents
                 _add(lines, TenderLine(kind="cash", cents=cents))
     if due > 0:
-        sentence = f"{belt.money(due)} of {belt.money(total_cents)} are not paid."
+        sentence = f"{belt.money(due)} of {belt.money(total_cents)} is not paid."
         return Refusal(rule="not_paid", subject="", sentence=sentence)
     return tuple(lines)
 
@@ -90,11 +90,11 @@ def _refuse_slip(belt: Belt, slip: PayBySlip, due: int, for_slips: int, used: se
         return Refusal(rule="slip_twice", subject=slip.id, sentence="A slip pays once.")
     worth = f"The slip is worth {belt.money(slip.cents)}"
     if slip.cents > due:
-        sentence = f"{worth}, {belt.money(due)} are due: a slip pays whole and without change."
+        sentence = f"{worth}, {belt.money(due)} is due: a slip pays whole and without change."
         return Refusal(rule="slip_whole", subject=slip.id, sentence=sentence)
     if slip.cents > for_slips:
         house = say("slips_buy_gift_cards", belt.transaction.store.rules, belt.money)
-        sentence = f"{worth}; without the gift cards {belt.money(max(0, for_slips))} are due. {house}"
+        sentence = f"{worth}; without the gift cards {belt.money(max(0, for_slips))} is due. {house}"
         return Refusal(rule="slips_buy_gift_cards", subject=slip.id, sentence=sentence)
     return None
 

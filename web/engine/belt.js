@@ -108,6 +108,11 @@ export function called(description, paperId) {
   return description || paperId;
 }
 
+/** A count in a sentence: `1 item`, `2 items`. @param {number} number @param {string} thing */
+export function counted(number, thing) {
+  return number === 1 ? `${number} ${thing}` : `${number} ${thing}s`;
+}
+
 /**
  * Every item in belt order with step 1 done: tag, deal, rain check.
  * @param {Filled<Transaction>} transaction

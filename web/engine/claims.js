@@ -3,7 +3,7 @@
  * Twin of `server/engine/claims.py`.
  */
 
-import { called, sum } from './belt.js';
+import { called, counted, sum } from './belt.js';
 import { show } from './money.js';
 import { say } from './rules.js';
 import { holdsOn } from './shelf.js';
@@ -18,6 +18,7 @@ export class Case {
     this.units = transaction.lines.flatMap((line) => Array(line.units).fill(line.product));
     this.coupons = new Map(transaction.coupons.map((coupon) => [coupon.id, coupon]));
     this.offers = new Map(transaction.percent_offers.map((offer) => [offer.id, offer]));
+    this.products = new Map(transaction.products.map((product) => [product.id, product]));
   }
 
   /** @param {string} id */
@@ -28,6 +29,11 @@ export class Case {
   /** @param {string} id */
   offer(id) {
     return /** @type {Filled<PercentOffer>} */ (this.offers.get(id));
+  }
+
+  /** A product in a sentence. @param {string} product */
+  named(product) {
+    return called(this.products.get(product)?.description ?? '', product);
   }
 
   /**
@@ -79,7 +85,7 @@ export function refuseClaims(asked) {
     const name = called(coupon.description, coupon.id);
     const units = coupon.gives.kind === 'basket_off' ? 0 : sum(coupon.asks.map((asks) => asks.units));
     if (use.units.length !== units) {
-      const sentence = `${name} asks for ${units} items; ${use.units.length} are claimed.`;
+      const sentence = `${name} asks for ${counted(units, 'item')} and claims ${use.units.length}.`;
       return { rule: 'claimed_units', subject: coupon.id, sentence };
     }
     const refusal =
@@ -96,7 +102,7 @@ export function refuseClaims(asked) {
 function refuseUnits(asked, subject, name, units) {
   for (const unit of units) {
     if (unit >= asked.units.length) {
-      const sentence = `${name} claims item ${unit + 1}; only ${asked.units.length} are on the belt.`;
+      const sentence = `${name} claims item ${unit + 1}; ${asked.units.length} lie on the belt.`;
       return { rule: 'on_the_belt', subject, sentence };
     }
   }
@@ -115,7 +121,11 @@ function refuseProducts(asked, coupon, name, use) {
   for (const asks of coupon.asks) {
     for (const unit of use.units.slice(place, place + asks.units)) {
       if (asks.products.length > 0 && !asks.products.includes(asked.units[unit])) {
-        return { rule: 'eligible', subject: coupon.id, sentence: `${name} is not for ${asked.units[unit]}.` };
+        return {
+          rule: 'eligible',
+          subject: coupon.id,
+          sentence: `${name} is not for ${asked.named(asked.units[unit])}.`,
+        };
       }
     }
     place += asks.units;
@@ -174,11 +184,15 @@ export function refusePercentOffers(asked) {
     for (const unit of offerUse.units) claimed.add(unit);
     for (const unit of offerUse.units) {
       if (offer.products.length > 0 && !offer.products.includes(asked.units[unit])) {
-        return { rule: 'eligible', subject: offer.id, sentence: `${name} is not for ${asked.units[unit]}.` };
+        return {
+          rule: 'eligible',
+          subject: offer.id,
+          sentence: `${name} is not for ${asked.named(asked.units[unit])}.`,
+        };
       }
     }
     if (offer.units_per_transaction !== null && claimed.size > offer.units_per_transaction) {
-      const sentence = `${name} holds for ${offer.units_per_transaction} items in a transaction.`;
+      const sentence = `${name} holds for ${counted(offer.units_per_transaction, 'item')} in a transaction.`;
       return { rule: 'offer_units', subject: offer.id, sentence };
     }
     for (const unit of offerUse.units) onUnit[unit] += 1;

@@ -21,7 +21,7 @@ export function regionOf(transaction) {
 /** The face value of a cents-off coupon in `region`.
  * @param {Filled<CentsOff>} gives @param {string} region */
 export function faceCents(gives, region) {
-  return gives.regional_cents[region] ?? gives.cents;
+  return Object.hasOwn(gives.regional_cents, region) ? gives.regional_cents[region] : gives.cents;
 }
 
 /**

@@ -1,6 +1,6 @@
 /** Step 8 of the register: what it prints or loads at the end. Twin of `server/engine/earning.py`. */
 
-import { TAKEN_OFF, called } from './belt.js';
+import { TAKEN_OFF, called, counted } from './belt.js';
 import { floorDivide } from './money.js';
 import { holdsOn } from './shelf.js';
 
@@ -19,7 +19,7 @@ export function rewardsEarned(belt) {
     if (offer.store !== belt.transaction.store.id || !inForce || !mayEarn(belt, offer)) continue;
     const progress = progressOf(belt, offer);
     const [tier, reached] = tierAndTimes(offer, progress);
-    const times = Math.min(reached, roomFor(offer, belt.transaction.earned_before[offer.id] ?? 0));
+    const times = Math.min(reached, roomFor(offer, earnedBefore(belt, offer.id)));
     if (tier === null || times === 0) continue;
     earned.push({
       offer: offer.id,
@@ -73,6 +73,12 @@ export function roomFor(offer, earnedBefore) {
   return room;
 }
 
+/** @param {Belt} belt @param {string} offer */
+function earnedBefore(belt, offer) {
+  const before = belt.transaction.earned_before;
+  return Object.hasOwn(before, offer) ? before[offer] : 0;
+}
+
 /** @param {Belt} belt @param {Filled<RewardOffer>} offer */
 function mayEarn(belt, offer) {
   if (offer.rolls) return true;
@@ -85,8 +91,9 @@ function mayEarn(belt, offer) {
  */
 function inWords(belt, offer, tier, progress, times) {
   const byUnits = offer.by === 'units';
-  const threshold = byUnits ? `${tier.threshold} items` : belt.money(tier.threshold);
-  const reached = byUnits ? `${progress} items` : belt.money(progress);
+  const threshold = byUnits ? counted(tier.threshold, 'item') : belt.money(tier.threshold);
+  const reached = byUnits ? counted(progress, 'item') : belt.money(progress);
   const name = called(offer.description, offer.id);
-  return `${name}: ${belt.money(tier.cents)} from ${threshold}; here ${reached}, so ${times} times.`;
+  const howOften = times === 1 ? 'once' : `${times} times`;
+  return `${name}: ${belt.money(tier.cents)} from ${threshold}; here ${reached}, so ${howOften}.`;
 }

@@ -3,7 +3,7 @@
  * Twin of `server/engine/legality.py`, which lists the rules.
  */
 
-import { called } from './belt.js';
+import { called, counted } from './belt.js';
 import {
   Case,
   refuseClaims,
@@ -78,7 +78,7 @@ export function refuseLines(asked) {
     const check = line.rain_check === null ? undefined : checks.get(line.rain_check);
     if (check === undefined) {
       if (tagInForce(prices, store.id, line.product, day) === null) {
-        const sentence = `No shelf tag for ${line.product} holds here on ${day}.`;
+        const sentence = `No shelf tag for ${asked.named(line.product)} holds here on ${day}.`;
         return { rule: 'no_tag', subject: line.product, sentence };
       }
       continue;
@@ -91,7 +91,7 @@ export function refuseLines(asked) {
     } else if (check.until !== null && day > check.until) {
       sentence = `The rain check held until ${check.until}.`;
     } else if (units > check.units) {
-      sentence = `The rain check is for ${check.units} items.`;
+      sentence = `The rain check is for ${counted(check.units, 'item')}.`;
     } else {
       continue;
     }
@@ -119,7 +119,7 @@ export function refusePurchaseLimits(asked) {
       [tag?.per_visit ?? null, 'visit'],
     ])) {
       if (limit !== null && units > limit) {
-        const sentence = `The tag of ${product} allows ${limit} in a ${where}; ${units} are on the belt.`;
+        const sentence = `The tag of ${asked.named(product)} allows ${limit} in a ${where}; ${units} lie on the belt.`;
         return { rule: 'purchase_limit', subject: product, sentence };
       }
     }
@@ -150,7 +150,7 @@ export function refuseCounts(asked) {
       ['per_household', coupon.per_household, 'for a household'],
     ])) {
       if (limit !== null && times > limit) {
-        const sentence = `${name}: there are ${limit} ${words}, ${times} are handed over.`;
+        const sentence = `${name}: ${limit} ${words}, ${times} handed over.`;
         return { rule: field, subject: coupon.id, sentence };
       }
     }

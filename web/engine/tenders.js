@@ -87,7 +87,7 @@ export function pay(belt, totalCents, benefits) {
     }
   }
   if (due > 0) {
-    const sentence = `${belt.money(due)} of ${belt.money(totalCents)} are not paid.`;
+    const sentence = `${belt.money(due)} of ${belt.money(totalCents)} is not paid.`;
     return { rule: 'not_paid', subject: '', sentence };
   }
   return lines;
@@ -110,12 +110,12 @@ function refuseSlip(belt, slip, due, forSlips, used) {
   }
   const worth = `The slip is worth ${belt.money(slip.cents)}`;
   if (slip.cents > due) {
-    const sentence = `${worth}, ${belt.money(due)} are due: a slip pays whole and without change.`;
+    const sentence = `${worth}, ${belt.money(due)} is due: a slip pays whole and without change.`;
     return { rule: 'slip_whole', subject: slip.id, sentence };
   }
   if (slip.cents > forSlips) {
     const house = say('slips_buy_gift_cards', belt.transaction.store.rules, belt.money);
-    const sentence = `${worth}; without the gift cards ${belt.money(Math.max(0, forSlips))} are due. ${house}`;
+    const sentence = `${worth}; without the gift cards ${belt.money(Math.max(0, forSlips))} is due. ${house}`;
     return { rule: 'slips_buy_gift_cards', subject: slip.id, sentence };
   }
   return null;
