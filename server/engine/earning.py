@@ -11,7 +11,6 @@ from .offers import RewardOffer, Tier
 from .papers import AdjustmentKind, Earned, PayBySlip
 from .shelf import holds_on
 
-
 BASKET_COUPONS: frozenset[AdjustmentKind] = frozenset(("basket_coupon",))
 
 
