@@ -45,8 +45,9 @@ class AisleLineElement extends PageElement {
   /** @param {Trip} trip @param {AisleLine} line */
   #money(trip, line) {
     return html`
-      ${stacksOf(trip, line).map(({ times, words }) => html`
-        <p class="stack">${times > 1 ? html`<span class="times">${times} ×</span> ` : nothing}${words}</p>`)}
+      ${stacksOf(trip, line).map(({ times, sum, parts }) => html`
+        <p class="stack">${times > 1 ? html`<span class="times">${times} ×</span> ` : nothing}${sum}
+          ${parts ? html`<span class="small">${parts}</span>` : nothing}</p>`)}
       ${line.deals.map((deal) => html`
         <p class="net"><b>${money(trip, deal.net_cents)}</b> <span>${netWords(trip, deal)}</span></p>
         ${deal.unit_price

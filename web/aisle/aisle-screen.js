@@ -49,11 +49,12 @@ class AisleScreen extends PageElement {
 
   /** @param {StoreSection} section */
   #section({ store, places, toFind }) {
+    const toPay = this.plan?.transactions.some((planned) => planned.store === store.id) ?? false;
     return html`
       <section class="store" aria-labelledby="store-${store.id}">
         <div class="store-head">
           <h2 id="store-${store.id}">${store.name}</h2>
-          <p>${toFind > 0 ? `${counted(toFind, 'line')} to find` : 'all found'}</p>
+          <p>${toFind > 0 ? `${counted(toFind, 'line')} to find` : toPay ? 'all found' : 'all bought'}</p>
         </div>
         ${repeat(places, ({ place }) => place, ({ place, lines }) => html`
           <h3>${place || 'Somewhere in the store'}</h3>
@@ -62,7 +63,7 @@ class AisleScreen extends PageElement {
               <li><aisle-line .trip=${this.trip} .line=${line}
                 @more=${() => this.#more(line)}></aisle-line></li>`)}
           </ul>`)}
-        ${toFind === 0
+        ${toFind === 0 && toPay
           ? html`<a class="go wide" href="#/register/${store.id}">To the register</a>`
           : nothing}
       </section>`;

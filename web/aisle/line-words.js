@@ -1,24 +1,48 @@
 /** What a line of the Aisle says about its money. Pure; every cent comes from the plan. */
 
-import { money } from '../phone/report-words.js';
+import { money, productName } from '../phone/report-words.js';
 
-/** @import { Deal, Trip } from '../engine/types.js' */
+/** @import { Deal, Stack, Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
 /**
- * The line's stacks in plain words, one sentence for each different one.
+ * @typedef {object} StackWords
+ * @property {number} times how many such stacks
+ * @property {string} sum "$2.00 − $0.50 = $1.50 for 2"
+ * @property {string} parts what was taken off, in the register's order
+ */
+
+/**
+ * The line's stacks in plain words, each different one once.
  * @param {Trip} trip @param {AisleLine} line
- * @returns {{times: number, words: string, paid: string}[]}
+ * @returns {StackWords[]}
  */
 export function stacksOf(trip, line) {
-  /** @type {Map<string, {times: number, words: string, paid: string}>} */
+  /** @type {Map<string, StackWords>} */
   const said = new Map();
   for (const { stack } of line.stacks) {
-    const known = said.get(stack.words);
+    const words = { times: stack.times, sum: sumWords(trip, stack), parts: partsWords(trip, stack, line.product) };
+    const known = said.get(words.sum + words.parts);
     if (known) known.times += stack.times;
-    else said.set(stack.words, { times: stack.times, words: stack.words, paid: money(trip, stack.paid_cents) });
+    else said.set(words.sum + words.parts, words);
   }
   return [...said.values()];
+}
+
+/** @param {Trip} trip @param {Stack} stack */
+function sumWords(trip, stack) {
+  const off = stack.parts.map(([, cents]) => ` − ${money(trip, cents)}`).join('');
+  const several = stack.units.length > 1 ? ` for ${stack.units.length}` : '';
+  return stack.parts.length === 0
+    ? `${money(trip, stack.paid_cents)}${several}`
+    : `${money(trip, stack.tag_cents)}${off} = ${money(trip, stack.paid_cents)}${several}`;
+}
+
+/** @param {Trip} trip @param {Stack} stack @param {string} product the line's own */
+function partsWords(trip, stack, product) {
+  const others = stack.products.filter((other) => other !== product).map((other) => productName(trip, other));
+  const together = others.length > 0 ? [`together with ${others.join(' and ')}`] : [];
+  return [...together, ...stack.parts.map(([what]) => what)].join('; ');
 }
 
 /**

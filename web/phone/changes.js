@@ -5,6 +5,7 @@
 import { counted, money, productName, storeName } from './report-words.js';
 
 /** @import { Plan, Trip } from '../engine/types.js' */
+/** @import { Standing } from './fold.js' */
 
 /**
  * @typedef {object} Row one product at one store in a plan
@@ -15,12 +16,14 @@ import { counted, money, productName, storeName } from './report-words.js';
 
 /**
  * The sentences that say how `after` differs from `before`; none when nothing a shopper sees does.
+ * What went through the register in between has left the plan, and is no change of it.
  * @param {Trip} trip
  * @param {Plan} before
  * @param {Plan} after
+ * @param {Standing} standing
  * @returns {string[]}
  */
-export function whatChanged(trip, before, after) {
+export function whatChanged(trip, before, after, standing) {
   const was = rowsOf(trip, before);
   const now = rowsOf(trip, after);
   /** @type {string[]} */
@@ -37,11 +40,11 @@ export function whatChanged(trip, before, after) {
     }
   }
   for (const [key, row] of was) {
-    if (!now.has(key)) {
+    if (!now.has(key) && !standing.bought.has(key)) {
       sentences.push(`No longer ${row.units} × ${productName(trip, row.product)} at ${storeName(trip, row.store)}.`);
     }
   }
-  sentences.push(...checkoutChanges(trip, before, after), ...unmetChanges(trip, before, after));
+  sentences.push(...checkoutChanges(trip, before, after, standing), ...unmetChanges(trip, before, after));
   return sentences;
 }
 
@@ -85,18 +88,21 @@ function stacksInWords(trip, plan, row) {
   return cents.map((each) => money(trip, each)).join(' and ') || 'nothing';
 }
 
-/** @param {Trip} trip @param {Plan} before @param {Plan} after */
-function checkoutChanges(trip, before, after) {
+/** @param {Trip} trip @param {Plan} before @param {Plan} after @param {Standing} standing */
+function checkoutChanges(trip, before, after, standing) {
   return trip.stores.flatMap((store) => {
-    const was = before.transactions.filter((transaction) => transaction.store === store.id);
-    const now = after.transactions.filter((transaction) => transaction.store === store.id);
+    const done = standing.done.filter(({ report }) => report.transaction.store.id === store.id).length;
+    const todo = (/** @type {Plan} */ plan) =>
+      plan.transactions.filter((planned) => planned.store === store.id && planned.number > done);
+    const was = todo(before);
+    const now = todo(after);
     if (was.length !== now.length) {
-      return [`${store.name}: ${counted(now.length, 'transaction')} at the register, was ${was.length}.`];
+      return [`${store.name}: ${counted(now.length, 'transaction')} to go through the register, was ${was.length}.`];
     }
-    return now.flatMap((transaction, i) => {
-      const total = transaction.receipt.total_cents;
+    return now.flatMap((planned, i) => {
+      const total = planned.receipt.total_cents;
       const old = was[i].receipt.total_cents;
-      const which = now.length > 1 ? `, transaction ${transaction.number}` : '';
+      const which = now.length > 1 ? `, transaction ${planned.number}` : '';
       if (total === old) return [];
       return [`${store.name}${which}: the register now shows ${money(trip, total)}, was ${money(trip, old)}.`];
     });

@@ -10,6 +10,7 @@ import '../aisle/aisle-screen.js';
 import '../register/register-screen.js';
 import './trip-screen.js';
 import { EngineBridge } from './engine-bridge.js';
+import { ghosts } from './ghosts.js';
 import { fetchTrip, fetchTrips } from './trip-packages.js';
 import { newsStrip, spokenNews } from './news-strip.js';
 import { PageElement } from './page-element.js';
@@ -28,13 +29,15 @@ const SCREENS = { aisle: 'Aisle', register: 'Register', trip: 'Trip' };
 const CHANNEL = 'counterfoil';
 
 class CounterfoilPhone extends PageElement {
-  static properties = { screen: { state: true }, alert: { state: true } };
+  static properties = { screen: { state: true }, alert: { state: true }, fetching: { state: true } };
 
   constructor() {
     super();
     this.screen = routed();
     /** What stands in the way of everything else, in words. */
     this.alert = '';
+    /** A trip is on its way to the phone. */
+    this.fetching = true;
     /** @type {PhoneStore | null} */
     this.store = null;
     /** @type {TripInHand | null} */
@@ -72,6 +75,7 @@ class CounterfoilPhone extends PageElement {
       });
     } catch (error) {
       console.error(error);
+      this.fetching = false;
       this.#say('This browser keeps nothing for this page (a private window?). Open it in an ordinary window to carry a trip.');
       return;
     }
@@ -83,6 +87,7 @@ class CounterfoilPhone extends PageElement {
     this.sync.addEventListener('news', () => void inHand.refresh());
     await inHand.open();
     if (!inHand.trip) await this.#carryTheOnlyOne();
+    this.fetching = false;
     this.sync.start();
     void this.worker.start();
     // Asked for once a trip is here: the browser may keep it out of its clearing up.
@@ -98,7 +103,9 @@ class CounterfoilPhone extends PageElement {
 
   /** @param {string} trip */
   async #carry(trip) {
+    this.fetching = true;
     const carried = await fetchTrip(trip);
+    this.fetching = false;
     if (!carried || !this.store) {
       this.#say('The trip could not be fetched. Try again where there is a network.');
       return;
@@ -133,6 +140,7 @@ class CounterfoilPhone extends PageElement {
     const before = this.screen;
     this.screen = routed();
     if (before === this.screen) return;
+    this.inHand?.dismiss();
     void this.updateComplete.then(() => {
       scrollTo(0, 0);
       this.querySelector('main')?.focus({ preventScroll: true });
@@ -159,7 +167,9 @@ class CounterfoilPhone extends PageElement {
           ? html`<p class="note">A newer Counterfoil is ready. It waits until you say so.
               <button class="plain" @click=${() => this.worker.update()}>Change over now</button></p>`
           : nothing}
-        ${inHand ? this.#screen(inHand) : nothing}
+        ${this.fetching && !inHand?.trip && !this.alert
+          ? ghosts(5, 'Fetching the trip')
+          : inHand ? this.#screen(inHand) : nothing}
       </main>
       <footer class="foot">
         ${inHand?.trip ? newsStrip(inHand) : nothing}
@@ -174,12 +184,11 @@ class CounterfoilPhone extends PageElement {
 
   /** @param {TripInHand} inHand */
   #screen(inHand) {
-    const { carried, plan, standing, replanning } = inHand;
-    if (this.screen === 'trip' || (!carried && replanning === 'initial')) {
+    const { carried, trip, plan, standing, replanning } = inHand;
+    if (this.screen === 'trip' || !carried) {
       return html`<trip-screen .inHand=${inHand} .sync=${this.sync} .worker=${this.worker} .store=${this.store}
         .events=${inHand.events} .beat=${this.#beat()}></trip-screen>`;
     }
-    const { trip } = inHand;
     return this.screen === 'register'
       ? html`<register-screen .trip=${trip} .plan=${plan} .standing=${standing} .replanning=${replanning}></register-screen>`
       : html`<aisle-screen .trip=${trip} .plan=${plan} .standing=${standing} .replanning=${replanning}
@@ -192,12 +201,18 @@ class CounterfoilPhone extends PageElement {
   }
 
   /** @param {TripInHand} inHand */
-  #totals({ trip, plan, replanning }) {
+  #totals({ trip, plan, news, replanning }) {
     if (!trip || !plan) return nothing;
+    const before = news?.before?.totals;
+    const figure = (/** @type {string} */ name, now = 0, was = now) => html`
+      <div>
+        <dt>${name}</dt>
+        <dd><b>${money(trip, now)}</b>${was === now ? nothing : html` <span class="was">was ${money(trip, was)}</span>`}</dd>
+      </div>`;
     return html`
       <dl class="totals" data-replanning=${replanning} aria-busy=${replanning === 'pending'}>
-        <div><dt>Out of pocket</dt><dd>${money(trip, plan.totals.out_of_pocket_cents ?? 0)}</dd></div>
-        <div><dt>Net</dt><dd>${money(trip, plan.totals.net_cents ?? 0)}</dd></div>
+        ${figure('Out of pocket', plan.totals.out_of_pocket_cents, before?.out_of_pocket_cents)}
+        ${figure('Net', plan.totals.net_cents, before?.net_cents)}
       </dl>`;
   }
 

@@ -6,8 +6,8 @@ import { undoShape } from './shapes.js';
 
 /** @import { TripInHand } from './trip-in-hand.js' */
 
-/** Sentences that are shown unasked; the totals come before them. */
-const AT_ONCE = 2;
+/** Sentences that are shown unasked. How the totals moved stands beside the totals. */
+const AT_ONCE = 1;
 
 /** @param {TripInHand} inHand */
 export function newsStrip(inHand) {
@@ -31,7 +31,6 @@ export function newsStrip(inHand) {
         ${replanning === 'error'
           ? html`<p>The plan could not be worked out again. The one in view is the last; what you tapped is noted.</p>`
           : nothing}
-        ${news?.totals.map((sentence) => html`<p>${sentence}</p>`)}
         ${sentences.slice(0, AT_ONCE).map((sentence) => html`<p>${sentence}</p>`)}
       </div>
       ${sentences.length > AT_ONCE ? html`

@@ -126,26 +126,26 @@ export class PhoneStore {
    */
   async append(trip, reports) {
     const tx = this.db.transaction(['notes', 'events', 'outbox'], 'readwrite', { durability: 'strict' });
-    const notes = tx.objectStore('notes');
-    const device = await theDevice(notes);
-    /** @type {Event[]} */
-    const events = [];
-    // One moment for the whole batch: undo takes back what one tap wrote by it.
-    const now = Date.now();
-    const at = new Date(now).toISOString();
-    for (const what of reports) {
-      const id = nextId(device.lastId, now, crypto.getRandomValues(new Uint8Array(8)));
-      events.push({ id, device: device.id, counter: device.counter, at, trip, what });
-      device.lastId = id;
-      device.counter += 1;
-    }
-    await Promise.all([
-      notes.put(device),
-      ...events.map((event) => tx.objectStore('events').add(event)),
-      ...events.map((event) => tx.objectStore('outbox').add({ id: event.id })),
-      tx.done,
-    ]);
-    return events;
+    return allOrNone(tx, async () => {
+      const device = await theDevice(tx.objectStore('notes'));
+      // One moment for the whole batch: undo takes back what one tap wrote by it.
+      const now = Date.now();
+      const at = new Date(now).toISOString();
+      /** @type {Event[]} */
+      const events = [];
+      for (const what of reports) {
+        const id = nextId(device.lastId, now, crypto.getRandomValues(new Uint8Array(8)));
+        events.push({ id, device: device.id, counter: device.counter, at, trip, what });
+        device.lastId = id;
+        device.counter += 1;
+      }
+      await tx.objectStore('notes').put(device);
+      for (const event of events) {
+        await tx.objectStore('events').add(event);
+        await tx.objectStore('outbox').add({ id: event.id });
+      }
+      return events;
+    });
   }
 
   /** Events of all trips that the server has not acknowledged, in id order. @returns {Promise<Event[]>} */
@@ -177,20 +177,20 @@ export class PhoneStore {
    */
   async settle(trip, acknowledged, others, cursor) {
     const tx = this.db.transaction(['notes', 'events', 'outbox'], 'readwrite', { durability: 'strict' });
-    const notes = tx.objectStore('notes');
-    const device = await theDevice(notes);
-    let fresh = 0;
-    for (const id of acknowledged) await tx.objectStore('outbox').delete(id);
-    for (const event of others) {
-      if (await tx.objectStore('events').getKey(event.id)) continue;
-      await tx.objectStore('events').add(event);
-      device.lastId = later(device.lastId, event.id);
-      fresh += 1;
-    }
-    await notes.put(device);
-    await notes.put({ key: `cursor ${trip}`, cursor });
-    await tx.done;
-    return fresh;
+    return allOrNone(tx, async () => {
+      const device = await theDevice(tx.objectStore('notes'));
+      let fresh = 0;
+      for (const id of acknowledged) await tx.objectStore('outbox').delete(id);
+      for (const event of others) {
+        if (await tx.objectStore('events').getKey(event.id)) continue;
+        await tx.objectStore('events').add(event);
+        device.lastId = later(device.lastId, event.id);
+        fresh += 1;
+      }
+      await tx.objectStore('notes').put(device);
+      await tx.objectStore('notes').put({ key: `cursor ${trip}`, cursor });
+      return fresh;
+    });
   }
 
   /** @param {string} trip @returns {Promise<KeptPlan | null>} */
@@ -201,6 +201,31 @@ export class PhoneStore {
   /** @param {KeptPlan} kept */
   async keepPlan(kept) {
     await this.db.put('plans', kept);
+  }
+}
+
+/**
+ * Runs the writes of a transaction to their durable end. A write that throws before the database has
+ * seen it would leave the ones before it to be committed: so it takes them back.
+ * @template T
+ * @param {{abort: () => void, done: Promise<void>}} tx
+ * @param {() => Promise<T>} writes
+ * @returns {Promise<T>}
+ */
+async function allOrNone(tx, writes) {
+  // The abort below rejects it too, when nobody waits for it any more.
+  tx.done.catch(() => {});
+  try {
+    const answer = await writes();
+    await tx.done;
+    return answer;
+  } catch (error) {
+    try {
+      tx.abort();
+    } catch {
+      // It was over already: the database itself gave it up.
+    }
+    throw error;
   }
 }
 

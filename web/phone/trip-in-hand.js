@@ -19,6 +19,7 @@ import { ofOneTap, sayReports } from './report-words.js';
  * @typedef {object} News
  * @property {string} cause what was reported
  * @property {string[]} totals how out of pocket and net moved
+ * @property {Plan | null} before the plan that was in view
  * @property {string[]} sentences what else the replan changed
  * @property {boolean} waiting the replan is still on its way
  */
@@ -168,7 +169,7 @@ export class TripInHand extends EventTarget {
     const before = this.plan;
     const basis = this.#basis();
     // A tap during a replan: the plan that it is compared with is still the one in view.
-    this.news = cause === null ? null : { cause, totals: [], sentences: [], waiting: true };
+    this.news = cause === null ? null : { cause, before, totals: [], sentences: [], waiting: true };
     this.replanning = 'pending';
     this.#tell();
     try {
@@ -179,8 +180,9 @@ export class TripInHand extends EventTarget {
       if (cause !== null) {
         this.news = {
           cause,
+          before,
           totals: before ? totalsChanged(carried.trip, before, plan) : [],
-          sentences: before ? whatChanged(carried.trip, before, plan) : [],
+          sentences: before ? whatChanged(carried.trip, before, plan, this.standing) : [],
           waiting: false,
         };
       }

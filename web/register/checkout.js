@@ -46,7 +46,7 @@ export function accountFirst({ transaction, receipt }) {
 /**
  * What is reported when a transaction went through.
  * @param {PlannedTransaction} planned
- * @param {number | null} shownTotalCents null: as planned
+ * @param {number} shownTotalCents the total that the register showed
  * @param {ReadonlySet<string>} missing rewards (offer ids) that did not come out
  * @returns {Report}
  */

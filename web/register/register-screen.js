@@ -5,7 +5,7 @@ import { keyed } from 'lit/directives/keyed.js';
 import './register-transaction.js';
 import { ghosts } from '../phone/ghosts.js';
 import { PageElement } from '../phone/page-element.js';
-import { money, storeName } from '../phone/report-words.js';
+import { money, sayReport, storeName } from '../phone/report-words.js';
 import { shapeOf } from '../phone/shapes.js';
 import { nameOf, transactionsAt } from './checkout.js';
 
@@ -61,14 +61,7 @@ class RegisterScreen extends PageElement {
 
   /** @param {Trip} trip @param {Done} done */
   #done(trip, { report }) {
-    const shown = report.shown_total_cents;
-    return html`
-      <p class="torn">
-        ${shapeOf('bought')}
-        <span>${report.transaction.store.name}: through the register${shown === null || shown === undefined
-          ? ', as planned'
-          : html`, which showed <b>${money(trip, shown)}</b>`}</span>
-      </p>`;
+    return html`<p class="torn">${shapeOf('bought')} <span>${sayReport(trip, report)}</span></p>`;
   }
 
   /** The next one comes up by itself, at its top. */

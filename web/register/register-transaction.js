@@ -66,7 +66,7 @@ class RegisterTransaction extends PageElement {
           ${receipt.earned.length > 0 ? html`<li><h3>Must come back</h3>${this.#prints(trip, planned)}</li>` : nothing}
         </ol>
         <div class="till-buttons">
-          <button class="go wide" ?disabled=${this.waiting} @click=${() => this.#done(null)}>It shows ${total}: done</button>
+          <button class="go wide" ?disabled=${this.waiting} @click=${() => this.#done(receipt.total_cents)}>It shows ${total}: done</button>
           <button class="plain wide" ?disabled=${this.waiting} @click=${this.#other}>It shows another total</button>
         </div>
         <p class="small">A coupon is for the product, size and date printed on it, and the store may decide
@@ -128,7 +128,7 @@ class RegisterTransaction extends PageElement {
     void sheet?.show();
   }
 
-  /** @param {number | null} shownTotalCents */
+  /** @param {number} shownTotalCents */
   #done(shownTotalCents) {
     if (!this.planned) return;
     this.report([doneReport(this.planned, shownTotalCents, this.missing)]);
