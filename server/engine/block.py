@@ -79,9 +79,7 @@ def build_block(program: Program, shelf: Shelf, apart: bool) -> Block:
     """
     counts = [program.variable(0, shelf.most_units) for _ in shelf.columns]
     placed = [
-        (variable, way)
-        for variable, column in zip(counts, shelf.columns, strict=True)
-        for way in column.ways
+        (variable, way) for variable, column in zip(counts, shelf.columns, strict=True) for way in column.ways
     ]
     block = Block(
         columns=counts,
@@ -362,7 +360,7 @@ def _basket_by_class(program: Program, coupon: Coupon, cents: int, shelf: Shelf)
     )
     taxed = [each for each in classes if tax.rates.get(each, 0)]
     if len(classes) == 1:
-        return {each: cents for each in taxed}
+        return dict.fromkeys(taxed, cents)
     most = int(program.upper[cents])
     spread = {each: program.variable(0, most) for each in taxed}
     program.require(one(cents, -1).plus(added(one(each) for each in spread.values())), high=0)

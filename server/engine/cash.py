@@ -1,6 +1,6 @@
 """Tenders in the program: which slips pay where, and the cash that is left to pay.
 
-Transactions of a store stand in checkout order, so a slip from one may pay in any later one.
+Transactions of a house (a store and its channels, in the order of the drive) stand in checkout order, so a slip from one may pay in any later one.
 A slip pays whole and never more than is due; a gift card's balance flows. A non-rolling
 offer earns nothing where one of its own slips pays.
 """
@@ -12,31 +12,35 @@ import msgspec
 from .block import Block
 from .offers import RewardOffer, Store
 from .program import Program, Sum, added, one
-from .situation import Situation
+from .situation import Situation, house_of
 from .ways import holds_on
 
 _MOST_CENTS = 2**30
 
 
 class Tendering(msgspec.Struct):
-    """``cash``: put down per transaction. ``spent``: times slips of each (reward, tier) are
-    spent on the trip."""
+    """``cash``: put down, per store. ``spent``: times slips of each (reward, tier) are spent on
+    the trip."""
 
-    cash: list[Sum]
+    cash: dict[str, Sum]
     spent: dict[tuple[str, int], Sum]
 
 
 def tender_rows(
     program: Program,
     situation: Situation,
-    store: Store,
-    blocks: list[Block],
+    line: list[tuple[Store, Block]],
     rewards: tuple[RewardOffer, ...],
 ) -> Tendering:
-    """Adds the tenders of one store's transactions; ``blocks`` in checkout order."""
+    """Adds the tenders of one house's transactions; ``line``: its blocks in checkout order."""
     wallet = situation.trip.wallet
     day = situation.trip.day
-    own_slips = [slip for slip in wallet.slips if slip.store == store.id and holds_on(day, None, slip.until)]
+    blocks = [block for _, block in line]
+    house = {house_of(store) for store, _ in line}
+    stores = {store.id: house_of(store) for store in situation.trip.stores}
+    own_slips = [
+        slip for slip in wallet.slips if stores.get(slip.store) in house and holds_on(day, None, slip.until)
+    ]
     slip_rewards = [reward for reward in rewards if reward.kind == "slip"]
     card_rewards = [reward for reward in rewards if reward.kind == "gift_card"]
     paid_by = [Sum({}) for _ in blocks]
@@ -55,6 +59,8 @@ def tender_rows(
         for index, tier in enumerate(reward.tiers):
             spent_by[(reward.id, index)] = Sum({})
             for earlier, block in enumerate(blocks):
+                if (reward.id, index) not in block.earned:
+                    continue
                 uses = Sum({})
                 for later in range(earlier + 1, len(blocks)):
                     variable = program.variable(0, program.upper[block.earned[(reward.id, index)]])
@@ -65,7 +71,7 @@ def tender_rows(
                     spent_by[(reward.id, index)].add(variable, 1)
                 program.require(uses.plus(one(block.earned[(reward.id, index)]), -1), high=0)
     _non_rolling(program, slip_rewards, blocks, of_offer)
-    balance = sum(card.cents for card in wallet.gift_cards if card.store == store.id)
+    balance = sum(card.cents for card in wallet.gift_cards if stores.get(card.store) in house)
     card_paid = [program.variable(0, _MOST_CENTS) for _ in blocks] if balance or card_rewards else []
     for place in range(len(card_paid)):
         drawn = added(one(each) for each in card_paid[: place + 1])
@@ -73,15 +79,16 @@ def tender_rows(
         for block in blocks[:place]:
             for reward in card_rewards:
                 for index, tier in enumerate(reward.tiers):
-                    loaded.add(block.earned[(reward.id, index)], tier.cents)
+                    if (reward.id, index) in block.earned:
+                        loaded.add(block.earned[(reward.id, index)], tier.cents)
         program.require(drawn.plus(loaded, -1), high=0)
         paid_by[place].add(card_paid[place], 1)
-    cash: list[Sum] = []
-    for place, block in enumerate(blocks):
+    cash: dict[str, Sum] = {}
+    for place, (store, block) in enumerate(line):
         left = block.due().plus(paid_by[place], -1)
         if paid_by[place].terms:
             program.require(left, low=0)
-        cash.append(left)
+        cash[store.id] = cash.get(store.id, Sum({})).plus(left)
         if store.rules.slip_counts_as_manufacturer_coupon and store.rules.coupons_no_more_than_items:
             maker = added(
                 block.uses[coupon.id]
@@ -100,7 +107,7 @@ def _non_rolling(
             continue
         for place, block in enumerate(blocks):
             paying = of_offer[place].get(reward.id)
-            if paying is None or not paying.terms:
+            if paying is None or not paying.terms or (reward.id, 0) not in block.earned:
                 continue
             pays = program.variable(0, 1)
             program.require(paying.plus(one(pays), -10_000), high=0)

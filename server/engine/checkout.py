@@ -18,6 +18,7 @@ from itertools import product as cartesian
 import msgspec
 
 from .history import slip_id
+from .model import lapses, reward_worth
 from .offers import RewardOffer
 from .papers import (
     PayByCash,
@@ -28,8 +29,7 @@ from .papers import (
     Transaction,
 )
 from .register import price
-from .situation import Situation
-from .model import lapses, reward_worth
+from .situation import Situation, house_of
 from .ways import holds_on
 
 
@@ -61,14 +61,15 @@ class Bill(msgspec.Struct, frozen=True):
 
 
 class Order(msgspec.Struct, frozen=True):
-    """One way through the register: ``gain`` is the worth of rewards earned."""
+    """One way through a house's registers: ``gain`` is the worth of rewards earned. ``steps``: the
+    bill, the slips that pay it, gift card cents, cash."""
 
     gain: int
     cash: int
     peak: int
     left: int
     keys: tuple[str, ...]
-    steps: tuple[tuple[int, tuple[Held, ...], int], ...]  # (bill, slips, gift card cents)
+    steps: tuple[tuple[int, tuple[Held, ...], int, int], ...]
 
     @property
     def rank(self) -> tuple[int, int, int, tuple[str, ...]]:
@@ -117,85 +118,110 @@ def with_tenders(
     return msgspec.structs.replace(
         transaction,
         tenders=tenders,
-        earned_before={offer: times for offer, times in sorted(earned_before.items()) if offer in relevant and times},
+        earned_before={
+            offer: times for offer, times in sorted(earned_before.items()) if offer in relevant and times
+        },
     )
 
 
-def orders(situation: Situation, store: str, transactions: list[Transaction]) -> list[Order]:
-    """The best order for each worth of rewards that some order earns, most worth first."""
+def orders(situation: Situation, house: str, transactions: list[Transaction]) -> list[Order]:
+    """The best order for each worth of rewards that some order earns, most worth first.
+
+    ``transactions``: of one house; those of a store that she drives to earlier come first.
+    """
     trip = situation.trip
-    bills = [bill_of(transaction, situation) for transaction in transactions]
-    rewards = {reward.id: reward for transaction in transactions for reward in transaction.rewards}
+    stores = {store.id: house_of(store) for store in trip.stores}
+    walk = _Walk(
+        situation=situation,
+        bills=[bill_of(transaction, situation) for transaction in transactions],
+        rewards={reward.id: reward for transaction in transactions for reward in transaction.rewards},
+        drive=[store.id for store in trip.stores],
+    )
     hand = [
         Held(slip.id, slip.cents, slip.offer)
         for slip in trip.wallet.slips
-        if slip.store == store and holds_on(trip.day, None, slip.until)
+        if stores.get(slip.store) == house and holds_on(trip.day, None, slip.until)
     ]
-    balance = sum(card.cents for card in trip.wallet.gift_cards if card.store == store)
+    balance = sum(card.cents for card in trip.wallet.gift_cards if stores.get(card.store) == house)
     best: dict[int, Order] = {}
-    first_number = situation.transactions_done(store) + 1
-    for found in _walk(situation, bills, rewards, tuple(range(len(bills))), hand, balance, dict(situation.earned), first_number):
+    for found in walk.on(tuple(range(len(transactions))), hand, balance, dict(situation.earned)):
         held = best.get(found.gain)
         if held is None or found.rank < held.rank:
             best[found.gain] = found
     return [best[gain] for gain in sorted(best, reverse=True)]
 
 
-def _walk(
-    situation: Situation,
-    bills: list[Bill],
-    rewards: dict[str, RewardOffer],
-    open_bills: tuple[int, ...],
-    hand: list[Held],
-    balance: int,
-    earned: dict[str, int],
-    number: int,
-) -> Iterator[Order]:
-    """Every order of the open transactions from here, with every choice of slips."""
-    if not open_bills:
-        yield Order(0, 0, 0, len(hand), (), ())
-        return
-    tried: set[str] = set()
-    for place in open_bills:
-        bill = bills[place]
-        if bill.key in tried:  # the same content in another place is the same order
-            continue
-        tried.add(bill.key)
-        rest = tuple(other for other in open_bills if other != place)
-        for slips in _slip_choices(hand, bill.due, bill.slips_allowed):
-            due = bill.due - sum(slip.cents for slip in slips)
-            card = min(balance, due)
-            kept = [slip for slip in hand if slip not in slips]
-            after = dict(earned)
-            gain = sum(slip.worth for slip in slips)
-            loaded = balance - card
-            for offer, times, each in bill.earns:
-                reward = rewards[offer]
-                if not reward.rolls and any(slip.offer == offer for slip in slips):
-                    continue
-                if reward.per_household is not None:
-                    times = min(times, max(reward.per_household - after.get(offer, 0), 0))
-                after[offer] = after.get(offer, 0) + times
-                worth = reward_worth(reward, each, situation.trip.settings.worth)
-                late = lapses(reward, situation)
-                gain += 0 if late else times * worth
-                if reward.kind == "gift_card":
-                    loaded += times * each
-                if reward.kind == "slip":
-                    kept.extend(
-                        Held(slip_id(offer, bill.transaction.store.id, number, k), each, offer, worth if late else 0)
-                        for k in range(times)
+class _Walk(msgspec.Struct, frozen=True):
+    """What stays the same while every order is tried."""
+
+    situation: Situation
+    bills: list[Bill]
+    rewards: dict[str, RewardOffer]
+    drive: list[str]
+
+    def on(
+        self, open_bills: tuple[int, ...], hand: list[Held], balance: int, earned: dict[str, int]
+    ) -> Iterator[Order]:
+        """Every order of the open transactions from here, with every choice of slips."""
+        if not open_bills:
+            yield Order(0, 0, 0, len(hand), (), ())
+            return
+        places = [self.drive.index(self.bills[place].transaction.store.id) for place in open_bills]
+        tried: set[str] = set()
+        for place, stop in zip(open_bills, places, strict=True):
+            bill = self.bills[place]
+            if stop > min(places) or bill.key in tried:  # the same content elsewhere is the same order
+                continue
+            tried.add(bill.key)
+            rest = tuple(other for other in open_bills if other != place)
+            for slips in _slip_choices(hand, bill.due, bill.slips_allowed):
+                due = bill.due - sum(slip.cents for slip in slips)
+                card = min(balance, due)
+                number = self._number(bill, rest)
+                gain, kept, loaded, after = self._earn(bill, slips, hand, earned, number)
+                for later in self.on(rest, kept, balance - card + loaded, after):
+                    yield Order(
+                        gain=gain + later.gain,
+                        cash=due - card + later.cash,
+                        peak=max(due - card, later.peak),
+                        left=later.left,
+                        keys=(bill.key, *later.keys),
+                        steps=((place, slips, card, due - card), *later.steps),
                     )
-            cash = due - card
-            for later in _walk(situation, bills, rewards, rest, kept, loaded, after, number + 1):
-                yield Order(
-                    gain=gain + later.gain,
-                    cash=cash + later.cash,
-                    peak=max(cash, later.peak),
-                    left=later.left,
-                    keys=(bill.key, *later.keys),
-                    steps=((place, slips, card), *later.steps),
+
+    def _number(self, bill: Bill, rest: tuple[int, ...]) -> int:
+        """The running number of this transaction at its store."""
+        store = bill.transaction.store.id
+        planned = sum(each.transaction.store.id == store for each in self.bills)
+        to_come = sum(self.bills[other].transaction.store.id == store for other in rest)
+        return self.situation.transactions_done(store) + planned - to_come
+
+    def _earn(
+        self, bill: Bill, slips: tuple[Held, ...], hand: list[Held], earned: dict[str, int], number: int
+    ) -> tuple[int, list[Held], int, dict[str, int]]:
+        """Worth gained, slips in hand, cents loaded on gift cards, times earned, after a transaction."""
+        after = dict(earned)
+        kept = [slip for slip in hand if slip not in slips]
+        gain = sum(slip.worth for slip in slips)
+        loaded = 0
+        for offer, times, each in bill.earns:
+            reward = self.rewards[offer]
+            if not reward.rolls and any(slip.offer == offer for slip in slips):
+                continue
+            if reward.per_household is not None:
+                times = min(times, max(reward.per_household - after.get(offer, 0), 0))
+            after[offer] = after.get(offer, 0) + times
+            worth = reward_worth(reward, each, self.situation.trip.settings.worth)
+            late = lapses(reward, self.situation)
+            gain += 0 if late else times * worth
+            loaded += times * each if reward.kind == "gift_card" else 0
+            if reward.kind == "slip":
+                store = bill.transaction.store.id
+                kept.extend(
+                    Held(slip_id(offer, store, number, k), each, offer, worth if late else 0)
+                    for k in range(times)
                 )
+        return gain, kept, loaded, after
 
 
 def _slip_choices(hand: list[Held], due: int, allowed: int) -> Iterator[tuple[Held, ...]]:
@@ -210,15 +236,16 @@ def _slip_choices(hand: list[Held], due: int, allowed: int) -> Iterator[tuple[He
             yield chosen
 
 
-def settle(situation: Situation, store: str, transactions: list[Transaction], order: Order) -> list[Paid]:
+def settle(situation: Situation, house: str, transactions: list[Transaction], order: Order) -> list[Paid]:
     """The transactions in that order with their tenders, priced by the register."""
     earned = dict(situation.earned)
-    cards = [card for card in situation.trip.wallet.gift_cards if card.store == store]
+    stores = {store.id: house_of(store) for store in situation.trip.stores}
+    cards = [card for card in situation.trip.wallet.gift_cards if stores.get(card.store) == house]
     paid: list[Paid] = []
-    for place, slips, card_cents in order.steps:
+    for place, slips, card_cents, _ in order.steps:
         tenders: list[Tender] = [PayBySlip(cents=slip.cents, id=slip.id, offer=slip.offer) for slip in slips]
         if card_cents:
-            tenders.append(PayByGiftCard(cents=card_cents, id=cards[0].id if cards else f"{store} gift card"))
+            tenders.append(PayByGiftCard(cents=card_cents, id=cards[0].id if cards else f"{house} gift card"))
         tenders.append(PayByCash())
         transaction = with_tenders(transactions[place], tuple(tenders), earned)
         receipt = price(transaction)
@@ -230,8 +257,10 @@ def settle(situation: Situation, store: str, transactions: list[Transaction], or
     return paid
 
 
-def choose_orders(situation: Situation, by_store: dict[str, list[Order]]) -> dict[str, Order]:
-    """One order per store: the most worth that the cash ceilings allow, then the least cash.
+def choose_orders(
+    situation: Situation, by_house: dict[str, list[Order]], packed: dict[str, list[Transaction]]
+) -> dict[str, Order]:
+    """One order per house: the most worth that the cash ceilings allow, then the least cash.
 
     Where nothing keeps within the ceilings, the least cash: the plan then says so.
     """
@@ -241,20 +270,21 @@ def choose_orders(situation: Situation, by_store: dict[str, list[Order]]) -> dic
     for done in situation.done:
         store = done.transaction.store.id
         spent[store] = spent.get(store, 0) + done.out_of_pocket_cents
-    stores = list(by_store)
     best: tuple[tuple[int, int, int], tuple[Order, ...]] | None = None
-    for chosen in cartesian(*(by_store[store] for store in stores)):
-        cash = sum(order.cash for order in chosen)
+    for chosen in cartesian(*by_house.values()):
+        cash = dict(spent)
+        for house, order in zip(by_house, chosen, strict=True):
+            for place, _, _, cents in order.steps:
+                store = packed[house][place].store.id
+                cash[store] = cash.get(store, 0) + cents
         over = 0
         if trip.wallet.cash_cents is not None:
-            over += max(cash + sum(spent.values()) - trip.wallet.cash_cents, 0)
-        for store, order in zip(stores, chosen, strict=True):
-            ceiling = ceilings[store]
-            if ceiling is not None:
-                over += max(order.cash + spent.get(store, 0) - ceiling, 0)
-        rank = (over, -sum(order.gain for order in chosen), cash)
+            over += max(sum(cash.values()) - trip.wallet.cash_cents, 0)
+        for store, cents in cash.items():
+            ceiling = ceilings.get(store)
+            over += max(cents - ceiling, 0) if ceiling is not None else 0
+        rank = (over, -sum(order.gain for order in chosen), sum(cash.values()))
         if best is None or rank < best[0]:
             best = (rank, chosen)
     assert best is not None
-    return dict(zip(stores, best[1], strict=True))
-
+    return dict(zip(by_house, best[1], strict=True))

@@ -67,10 +67,10 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
             counter = next(each for each in counters if each.store.id == reward.store)
             groups.append(wanting(reward.products, counter))
     by_rebate = {rebate.id: wanting(rebate.products) for rebate in trip.rebates}
+    groups.extend(by_rebate[rebate.id] for rebate in trip.rebates if rebate.units > 1 or rebate.limit < total)
     groups.extend(
-        by_rebate[rebate.id] for rebate in trip.rebates if rebate.units > 1 or rebate.limit < total
+        set[str]().union(*(by_rebate[each] for each in bonus.rebates)) for bonus in trip.set_bonuses
     )
-    groups.extend(set[str]().union(*(by_rebate[each] for each in bonus.rebates)) for bonus in trip.set_bonuses)
     for counter in counters:
         groups.extend(_at_the_register(trip, counter, wanting))
     return groups

@@ -8,15 +8,18 @@ units that it was claimed for, a set bonus evenly over its rebates. Every cent i
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Literal
 
 from .checkout import Paid
-from .measure import measures_of, show_unit_price, unit_price
+from .measure import measures_of, show_unit_price, unit_price, worth_cents
 from .model import lapses, reward_worth
 from .money import round_half_up, share
 from .offers import Product, StockUp, Trip, Want
 from .papers import Deal, RebateClaim
 from .situation import Situation, most_welcome, product_by_id, tag_at
 from .ways import asks_for
+
+Verdict = Literal["at or under", "over", "no stock-up price"]
 
 
 def wants_of_products(trip: Trip) -> dict[str, Want]:
@@ -33,8 +36,6 @@ def wants_of_products(trip: Trip) -> dict[str, Want]:
 def allot(situation: Situation, stops: list[Paid]) -> list[tuple[Want, str, int]]:
     """Bought units given to wants: (want, product, units). Needs first, then where a unit is
     worth most, then by id; a product that one want accepts is all its own."""
-    from .measure import worth_cents
-
     trip = situation.trip
     by_id = product_by_id(trip)
     bought: dict[str, int] = {}
@@ -45,7 +46,9 @@ def allot(situation: Situation, stops: list[Paid]) -> list[tuple[Want, str, int]
     need = {want.id: want.need for want in trip.wants}
     wants = {want.id: want for want in trip.wants}
     given: dict[tuple[str, str], int] = {}
-    order = sorted(bought, key=lambda product: (sum(product in want.products for want in trip.wants), product))
+    order = sorted(
+        bought, key=lambda product: (sum(product in want.products for want in trip.wants), product)
+    )
     for product in order:
         takers = [want for want in trip.wants if product in want.products]
         takers.sort(
@@ -144,9 +147,7 @@ def _reward_per_unit(situation: Situation, each: Paid) -> list[int]:
             continue
         worth = earned.times * reward_worth(reward, earned.each_cents, situation.trip.settings.worth)
         members = [
-            index
-            for index, unit in enumerate(each.receipt.units)
-            if asks_for(reward.products, unit.product)
+            index for index, unit in enumerate(each.receipt.units) if asks_for(reward.products, unit.product)
         ]
         for k, index in enumerate(members):
             cents[index] += share(worth, len(members), k + 1)
@@ -206,7 +207,7 @@ def _stock_up(trip: Trip, stock_up: StockUp | None) -> str:
     return show_unit_price(Fraction(stock_up.cents), stock_up.per, trip.currency, trip.exponent)
 
 
-def _verdict(product: Product, stock_up: StockUp | None, net: int, units: int):
+def _verdict(product: Product, stock_up: StockUp | None, net: int, units: int) -> Verdict:
     """Exact: net cents against stock-up cents x measure, before any rounding."""
     if stock_up is None:
         return "no stock-up price"

@@ -50,9 +50,7 @@ class Fold(msgspec.Struct):
 
 def situation_after(trip: Trip, happened: Happened, home: dict[Spot, int] | None = None) -> Situation:
     """The situation after the reports. ``home``: units per spot of the plan she left home with."""
-    undone = {
-        report.event for _, report in happened.entries if isinstance(report, Undone)
-    }
+    undone = {report.event for _, report in happened.entries if isinstance(report, Undone)}
     fold = Fold(settle_order(trip), {}, set(), [], {}, {}, {}, {})
     for event, report in happened.entries:
         if event not in undone or not event:
@@ -226,11 +224,11 @@ def _spend_and_print(fold: Fold, event: str, report: TransactionDone, receipt: R
             rain_checks=tuple(
                 msgspec.structs.replace(
                     check,
-                    units=check.units - sum(line.units for line in transaction.lines if line.rain_check == check.id),
+                    units=check.units
+                    - sum(line.units for line in transaction.lines if line.rain_check == check.id),
                 )
                 for check in wallet.rain_checks
-                if check.units
-                > sum(line.units for line in transaction.lines if line.rain_check == check.id)
+                if check.units > sum(line.units for line in transaction.lines if line.rain_check == check.id)
             ),
         ),
     )

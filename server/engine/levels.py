@@ -96,9 +96,8 @@ def _tidiness(model: Model) -> Sum:
     """Fewest transactions, then fewest changes, then her preferences, in one sum of whole weights."""
     most_preference = 15 * model.most_units + 1
     most_changes = 2 * model.most_units + 1
-    return (
-        model.preferences.plus(model.changes, most_preference)
-        .plus(model.transactions, most_preference * most_changes)
+    return model.preferences.plus(model.changes, most_preference).plus(
+        model.transactions, most_preference * most_changes
     )
 
 

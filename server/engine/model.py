@@ -18,9 +18,8 @@ from .measure import worth_cents
 from .money import round_half_up
 from .offers import BasketOff, Rebate, RewardOffer, Store, Want, Worth
 from .program import Program, Sum, added, one
-from .situation import Situation, counter_at, is_sold, most_welcome, product_by_id, tag_at
+from .situation import Situation, counter_at, house_of, is_sold, most_welcome, product_by_id, tag_at
 from .ways import Column, asks_for, columns, holds_on
-
 
 Scope = Literal["apart", "untendered", "whole"]
 
@@ -107,9 +106,7 @@ def one_is_enough(situation: Situation, shelf: Shelf, apart: bool) -> bool:
             or rules.like_coupons_per_transaction >= min(coupon.copies, shelf.most_units)
         )
         for coupon in shelf.counter.coupons
-        if any(
-            asks_for(ask.products, product) for ask in coupon.asks for product in shelf.products
-        )
+        if any(asks_for(ask.products, product) for ask in coupon.asks for product in shelf.products)
     )
     rebates_fit = apart or not any(
         rebate.from_receipt_cents and any(asks_for(rebate.products, each) for each in shelf.products)
@@ -189,10 +186,11 @@ def build_model(
     bonuses = _set_bonuses(program, situation, claims)
     tendering: dict[str, Tendering] = {}
     if scope == "whole":
-        for store in stores:
-            if store.id in blocks:
-                shelf = shelves[store.id]
-                tendering[store.id] = tender_rows(program, situation, store, blocks[store.id], shelf.rewards)
+        for house in dict.fromkeys(house_of(store) for store in stores):
+            own = [store for store in stores if house_of(store) == house and store.id in blocks]
+            line = [(store, block) for store in own for block in blocks[store.id]]
+            rewards = tuple(reward for store in own for reward in shelves[store.id].rewards)
+            tendering[house] = tender_rows(program, situation, line, rewards)
         _ceilings(program, situation, stores, tendering)
     every = [block for each in blocks.values() for block in each]
     dues = added(block.due() for block in every)
@@ -206,7 +204,9 @@ def build_model(
         unmet=added(one(each) for each in missing.values()),
         value=_value(situation, shelves, blocks, tendering, claims, bonuses, assigned, scope),
         units=added(units for block in every for units in block.units.values()),
-        cash=dues if scope != "whole" else added(cash for each in tendering.values() for cash in each.cash),
+        cash=dues
+        if scope != "whole"
+        else added(cash for each in tendering.values() for cash in each.cash.values()),
         transactions=added(one(block.used) for block in every),
         changes=_changes(program, situation, blocks),
         preferences=_preferences(wants, shelves, blocks),
@@ -298,7 +298,9 @@ def _limits(
         if reward.per_household is not None and times.terms:
             program.require(times, high=max(reward.per_household - situation.earned.get(reward.id, 0), 0))
     for check in trip.wallet.rain_checks:
-        units = added(block.rain_checks[check.id] for _, block in every_block if check.id in block.rain_checks)
+        units = added(
+            block.rain_checks[check.id] for _, block in every_block if check.id in block.rain_checks
+        )
         if units.terms:
             program.require(units, high=check.units)
     _visit_limits(program, situation, shelves, blocks)
@@ -384,16 +386,12 @@ def claims_done(situation: Situation, rebate: Rebate) -> int:
             continue
         if done.receipt.merchandise_cents < rebate.from_receipt_cents:
             continue
-        units = sum(
-            line.units for line in done.transaction.lines if asks_for(rebate.products, line.product)
-        )
+        units = sum(line.units for line in done.transaction.lines if asks_for(rebate.products, line.product))
         total += units // rebate.units
     return total
 
 
-def _claims_by_receipt(
-    program: Program, rebate: Rebate, blocks: dict[str, list[Block]], limit: int
-) -> Sum:
+def _claims_by_receipt(program: Program, rebate: Rebate, blocks: dict[str, list[Block]], limit: int) -> Sum:
     total = Sum({})
     for store, each in blocks.items():
         if rebate.stores and store not in rebate.stores:
@@ -436,12 +434,12 @@ def _ceilings(
         store = done.transaction.store.id
         spent[store] = spent.get(store, 0) + done.out_of_pocket_cents
     for store in stores:
-        if store.cash_ceiling_cents is not None and store.id in tendering:
-            left = max(store.cash_ceiling_cents - spent[store.id], 0)
-            program.require(added(tendering[store.id].cash), high=left)
+        cash = tendering[house_of(store)].cash.get(store.id) if tendering else None
+        if store.cash_ceiling_cents is not None and cash is not None:
+            program.require(cash, high=max(store.cash_ceiling_cents - spent[store.id], 0))
     ceiling = situation.trip.wallet.cash_cents
     if ceiling is not None and tendering:
-        total = added(cash for each in tendering.values() for cash in each.cash)
+        total = added(cash for each in tendering.values() for cash in each.cash.values())
         program.require(total, high=max(ceiling - sum(spent.values()), 0))
 
 
@@ -470,14 +468,18 @@ def _value(
                 for index, tier in enumerate(reward.tiers):
                     worth = reward_worth(reward, tier.cents, settings.worth)
                     total.add(block.earned[(reward.id, index)], -worth)
-        for (offer, index), spent in tendering[store].spent.items() if store in tendering else ():
-            reward = next(reward for reward in shelves[store].rewards if reward.id == offer)
+    offers = {reward.id: reward for reward in trip.rewards}
+    for each in tendering.values():
+        for (offer, index), spent in each.spent.items():
+            reward = offers[offer]
             if lapses(reward, situation):
                 worth = reward_worth(reward, reward.tiers[index].cents, settings.worth)
                 total = total.plus(spent, -worth)
     for rebate in trip.rebates:
         if rebate.id in claims and claims[rebate.id].terms:
-            total = total.plus(claims[rebate.id], -round_half_up(rebate.cents * settings.worth.rebate_bp, 10_000))
+            total = total.plus(
+                claims[rebate.id], -round_half_up(rebate.cents * settings.worth.rebate_bp, 10_000)
+            )
     for bonus in trip.set_bonuses:
         if bonus.id in bonuses:
             total.add(bonuses[bonus.id], -round_half_up(bonus.cents * settings.worth.rebate_bp, 10_000))

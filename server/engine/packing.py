@@ -10,9 +10,9 @@ from __future__ import annotations
 import msgspec
 
 from .block import Shelf
+from .money import round_half_up
 from .offers import BasketOff, BuyOneGetOne, NForM, Trip
 from .papers import Line, OfferUse, Transaction, Use
-from .money import round_half_up
 from .situation import region_of
 from .ways import Column, Slot, Way, asks_for, holds_on, parts, units_asked
 
@@ -33,9 +33,7 @@ def pack(trip: Trip, shelf: Shelf, counts: list[tuple[Column, int]], baskets: di
         for _ in range(count):
             if column.whole_use:
                 groups.append((column.whole_use, len(groups) + 1))
-            placed.extend(
-                Placed(way, len(groups) if column.whole_use else 0) for way in column.ways
-            )
+            placed.extend(Placed(way, len(groups) if column.whole_use else 0) for way in column.ways)
     belt, lines = _belt(placed, shelf)
     uses = _uses(belt, groups, shelf)
     for coupon, times in sorted(baskets.items()):
@@ -69,7 +67,9 @@ def pack(trip: Trip, shelf: Shelf, counts: list[tuple[Column, int]], baskets: di
             if any(unit.way.level.rain_check == check.id for unit in belt)
         ),
         uses=tuple(uses),
-        offer_uses=tuple(OfferUse(offer=offer, units=tuple(units)) for offer, units in sorted(offers.items())),
+        offer_uses=tuple(
+            OfferUse(offer=offer, units=tuple(units)) for offer, units in sorted(offers.items())
+        ),
         tenders=(),
         region=region_of(trip, store),
         exponent=trip.exponent,
@@ -202,7 +202,9 @@ def _uses(belt: list[Placed], groups: list[tuple[str, int]], shelf: Shelf) -> li
         multiplied = any(
             slot.multiplied for index in members for slot in belt[index].way.slots if slot.coupon == coupon
         )
-        uses.append((_hand_over(coupon, multiplied, shelf), Use(coupon=coupon, units=_by_leg(coupon, members, belt))))
+        uses.append(
+            (_hand_over(coupon, multiplied, shelf), Use(coupon=coupon, units=_by_leg(coupon, members, belt)))
+        )
     for coupon in shelf.counter.coupons:
         if isinstance(coupon.gives, BasketOff):
             continue
@@ -218,7 +220,10 @@ def _uses(belt: list[Placed], groups: list[tuple[str, int]], shelf: Shelf) -> li
             times = len(slots) // units_asked(coupon)
             for members in _grouped(coupon.id, slots, times, shelf):
                 uses.append(
-                    (_hand_over(coupon.id, multiplied, shelf), Use(coupon=coupon.id, units=_by_leg(coupon.id, members, belt)))
+                    (
+                        _hand_over(coupon.id, multiplied, shelf),
+                        Use(coupon=coupon.id, units=_by_leg(coupon.id, members, belt)),
+                    )
                 )
     return [use for _, use in sorted(uses, key=lambda each: (each[0], each[1].units))]
 

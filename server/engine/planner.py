@@ -16,7 +16,7 @@ exact (``checkout.py``), and the register's figures alone are shown.
 
 from __future__ import annotations
 
-from .checkout import Paid, choose_orders, orders, settle
+from .checkout import choose_orders, orders, settle
 from .clusters import clusters
 from .history import situation_after
 from .levels import Solved, better_than, solve_levels
@@ -24,7 +24,7 @@ from .model import Model, build_model
 from .offers import Trip, Want
 from .packing import pack
 from .papers import Happened, Plan, Transaction
-from .situation import Situation, Spot, most_welcome
+from .situation import Situation, Spot, house_of, most_welcome
 from .ways import Column
 from .writing import write_plan
 
@@ -129,32 +129,33 @@ def _bound(groups: list[Model], answers: list[Solved | None]) -> int | None:
 
 def _write(situation: Situation, model: Model, answer: Solved, bound: int | None) -> Plan:
     packed = _packed(situation, model, answer)
-    by_store = {store: orders(situation, store, each) for store, each in packed.items()}
-    chosen = choose_orders(situation, by_store) if by_store else {}
-    paid: dict[str, list[Paid]] = {
-        store: settle(situation, store, packed[store], order) for store, order in chosen.items()
-    }
+    by_house = {house: orders(situation, house, each) for house, each in packed.items()}
+    chosen = choose_orders(situation, by_house, packed) if by_house else {}
+    paid = [
+        each for house, order in chosen.items() for each in settle(situation, house, packed[house], order)
+    ]
+    drive = [store.id for store in situation.trip.stores]
+    paid.sort(key=lambda each: drive.index(each.transaction.store.id))
     missing = {
-        want: answer.values[variable]
-        for want, variable in model.missing.items()
-        if answer.values[variable]
+        want: answer.values[variable] for want, variable in model.missing.items() if answer.values[variable]
     }
     return write_plan(situation, paid, missing, bound)
 
 
 def _packed(situation: Situation, model: Model, answer: Solved) -> dict[str, list[Transaction]]:
-    """The transactions that the answer's figures mean, without tenders, stores in the order of the drive."""
+    """The transactions that the answer's figures mean, without tenders, per house in the order of
+    the drive."""
     found: dict[str, list[Transaction]] = {}
-    for store, blocks in model.blocks.items():
-        for block in blocks:
+    for store in situation.trip.stores:
+        for block in model.blocks.get(store.id, []):
             counts = [
                 (column, answer.values[variable])
-                for column, variable in zip(model.shelves[store].columns, block.columns, strict=True)
+                for column, variable in zip(model.shelves[store.id].columns, block.columns, strict=True)
                 if answer.values[variable]
             ]
             baskets = {coupon: uses.value(answer.values) for coupon, uses in block.basket_uses.items()}
             if counts:
-                found.setdefault(store, []).append(
-                    pack(situation.trip, model.shelves[store], counts, baskets)
+                found.setdefault(house_of(store), []).append(
+                    pack(situation.trip, model.shelves[store.id], counts, baskets)
                 )
     return found

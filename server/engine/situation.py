@@ -91,6 +91,11 @@ def most_welcome(want: Want) -> int:
     return max(want.need, want.welcome)
 
 
+def house_of(store: Store) -> str:
+    """The store whose slips and gift cards pay here: itself, or the one it is a channel of."""
+    return store.channel_of or store.id
+
+
 def taken_at(coupon: Coupon, store: Store) -> bool:
     """Whether a store takes the coupon: anywhere, at the store, or at the store it is a channel of."""
     return not coupon.stores or store.id in coupon.stores or store.channel_of in coupon.stores
@@ -119,7 +124,9 @@ def counter_at(trip: Trip, store: Store) -> Counter:
         coupons=tuple(
             coupon
             for coupon in trip.coupons
-            if taken_at(coupon, store) and coupon.copies and holds_on(trip.day, coupon.from_date, coupon.until)
+            if taken_at(coupon, store)
+            and coupon.copies
+            and holds_on(trip.day, coupon.from_date, coupon.until)
         ),
         offers=tuple(
             offer

@@ -32,6 +32,8 @@ def minimize(program: Program, goal: Sum, seconds: float | None = None) -> Solut
     Raises RuntimeError when HiGHS gives no answer at all.
     """
     count = len(program.lower)
+    if not count:  # nothing to decide, and HiGHS calls an empty program an error
+        return Solution([], goal.constant, goal.constant)
     costs = np.zeros(count)
     for variable, coefficient in goal.terms.items():
         costs[variable] = coefficient

@@ -12,7 +12,9 @@ from .offers import Trip, Want
 from .papers import Receipt, Stack, Transaction, UnitOnReceipt
 
 
-def stacks_of(trip: Trip, wants: dict[str, Want], transaction: Transaction, receipt: Receipt) -> tuple[Stack, ...]:
+def stacks_of(
+    trip: Trip, wants: dict[str, Want], transaction: Transaction, receipt: Receipt
+) -> tuple[Stack, ...]:
     """The stacks of a transaction in belt order, equal ones drawn together.
 
     ``wants``: per product, the want that it is shown under.

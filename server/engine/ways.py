@@ -428,9 +428,7 @@ def _with_percent_coupons(
             yield from _with_percent_coupons(taken, chosen[1:], product, counter)
 
 
-def columns(
-    products: list[tuple[Product, ShelfPrice | None]], counter: Counter
-) -> tuple[list[Column], bool]:
+def columns(products: list[tuple[Product, ShelfPrice | None]], counter: Counter) -> tuple[list[Column], bool]:
     """All columns for the wanted products of one store, sorted by key, and whether the list is whole.
 
     ``products``: each with its tag (None where only a rain check sells it).
@@ -464,9 +462,15 @@ def _bundles(
         if not any(asks_for(ask.products, product.id) for ask in coupon.asks):
             continue
         for level, unit in unit_states(product, tag, counter, with_maker=False):
-            issuers = [by_id.issuer for slot in unit.slots for by_id in counter.coupons if by_id.id == slot.coupon]
+            issuers = [
+                by_id.issuer for slot in unit.slots for by_id in counter.coupons if by_id.id == slot.coupon
+            ]
             full = coupon.issuer == "store" and len(issuers) >= counter.store.rules.store_coupons_per_unit
-            mixed = coupon.issuer == "manufacturer" and issuers and not counter.store.rules.store_with_manufacturer
+            mixed = (
+                coupon.issuer == "manufacturer"
+                and issuers
+                and not counter.store.rules.store_with_manufacturer
+            )
             if not full and not mixed:
                 bases.append((product.id, level, unit))
     if not bases or min(unit.left for _, _, unit in bases) >= share(face, asked, 1):

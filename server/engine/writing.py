@@ -9,8 +9,9 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from .checkout import Paid
-from .deals import deals_of, wants_of_products
-from .model import claims_done, lapses, reward_worth
+from .deals import allot, deals_of, wants_of_products
+from .measure import worth_cents
+from .model import lapses, reward_worth
 from .money import round_half_up, show
 from .offers import Trip
 from .papers import (
@@ -30,22 +31,20 @@ from .stacks import stacks_of
 from .ways import asks_for, holds_on
 
 
-def write_plan(
-    situation: Situation, paid: dict[str, list[Paid]], missing: dict[str, int], bound: int | None
-) -> Plan:
-    """The plan as a document. ``bound``: the least level-2 value that any plan can have, None
+def write_plan(situation: Situation, paid: list[Paid], missing: dict[str, int], bound: int | None) -> Plan:
+    """The plan as a document. ``paid``: in checkout order. ``bound``: the least level-2 value that any plan can have, None
     where it is not known."""
     trip = situation.trip
-    every = [(store, each) for store, stops in paid.items() for each in stops]
     receipts = [(done.transaction, done.receipt) for done in situation.done]
-    receipts += [(each.transaction, each.receipt) for _, each in every]
+    receipts += [(each.transaction, each.receipt) for each in paid]
     claims = rebate_claims(situation, receipts)
-    totals = _totals(situation, [each for _, each in every], claims)
+    totals = _totals(situation, paid, claims)
     by_want = {want.id: want for want in trip.wants}
     per_product = wants_of_products(trip)
     numbers = {store.id: situation.transactions_done(store.id) for store in trip.stores}
     transactions: list[PlannedTransaction] = []
-    for store, each in every:
+    for each in paid:
+        store = each.transaction.store.id
         numbers[store] += 1
         transactions.append(
             PlannedTransaction(
@@ -58,12 +57,12 @@ def write_plan(
                 prints=_prints(trip, each.transaction, each.receipt),
             )
         )
-    value = level_value(situation, [each for _, each in every], claims)
+    value = level_value(situation, paid, claims)
     return Plan(
         trip=trip.id,
         trip_version=trip.version,
         transactions=tuple(transactions),
-        deals=deals_of(situation, [each for _, each in every], claims),
+        deals=deals_of(situation, paid, claims),
         unmet=tuple(
             Unmet(want=want, missing=units, because=reason(situation, by_want[want], units))
             for want, units in sorted(missing.items())
@@ -124,9 +123,10 @@ def rewards_worth(situation: Situation, stops: list[Paid]) -> int:
                 worth = reward_worth(offers[earned.offer], earned.each_cents, trip.settings.worth)
                 total += earned.times * worth
         for tender in each.transaction.tenders:
-            if isinstance(tender, PayBySlip) and tender.offer in offers and tender.id not in own:
-                if lapses(offers[tender.offer], situation):
-                    total += reward_worth(offers[tender.offer], tender.cents, trip.settings.worth)
+            if not isinstance(tender, PayBySlip) or tender.offer not in offers or tender.id in own:
+                continue
+            if lapses(offers[tender.offer], situation):
+                total += reward_worth(offers[tender.offer], tender.cents, trip.settings.worth)
     return total
 
 
@@ -158,9 +158,6 @@ def level_value(situation: Situation, stops: list[Paid], claims: tuple[RebateCla
 
 def stock_worth(situation: Situation, stops: list[Paid]) -> int:
     """What the bought units are worth by the wants that they meet."""
-    from .deals import allot
-    from .measure import worth_cents
-
     by_id = product_by_id(situation.trip)
     return sum(
         units * worth_cents(by_id[product], want.stock_up)
