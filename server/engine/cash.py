@@ -1,6 +1,7 @@
 """Tenders in the program: which slips pay where, and the cash that is left to pay.
 
-Transactions of a house (a store and its channels, in the order of the drive) stand in checkout order, so a slip from one may pay in any later one.
+Transactions of a house (a store and its channels, in the order of the drive) stand in checkout
+order, so a slip from one may pay in any later one.
 A slip pays whole and never more than is due; a gift card's balance flows. A non-rolling
 offer earns nothing where one of its own slips pays.
 """

@@ -25,9 +25,9 @@ def clusters(situation: Situation, wants: list[Want]) -> list[list[Want]]:
         return want
 
     for group in _touching(situation, wants):
-        first, *rest = sorted({leader(want) for want in group}) or [""]
-        for other in rest:
-            leaders[other] = first
+        roots = sorted({leader(want) for want in group})
+        for other in roots[1:]:
+            leaders[other] = roots[0]
     found: dict[str, list[Want]] = {}
     for want in wants:
         found.setdefault(leader(want.id), []).append(want)

@@ -426,7 +426,7 @@ def _set_bonuses(program: Program, situation: Situation, claims: dict[str, Sum])
 
 
 def _ceilings(
-    program: Program, situation: Situation, stores: list[Store], tendering: dict[str, Tendering]
+    program: Program, situation: Situation, stores: tuple[Store, ...], tendering: dict[str, Tendering]
 ) -> None:
     """The cash that the shopper is willing to put down, on the trip and at each store."""
     spent = {store.id: 0 for store in stores}

@@ -72,6 +72,7 @@ def pack(trip: Trip, shelf: Shelf, counts: list[tuple[Column, int]], baskets: di
         ),
         tenders=(),
         region=region_of(trip, store),
+        currency=trip.currency,
         exponent=trip.exponent,
     )
 

@@ -33,7 +33,8 @@ class Situation(msgspec.Struct, frozen=True):
 
     ``trolley``: units that stay, per spot. ``empty``: spots with nothing more on the shelf.
     ``used``: coupon uses of the day so far. ``earned``: times per reward.
-    ``offer_transactions``: transactions that a percent offer was used in. ``home``: units per spot in the plan she left home with.
+    ``offer_transactions``: transactions that a percent offer was used in. ``home``: units per spot in
+    the plan she left home with.
     """
 
     trip: Trip
@@ -97,8 +98,8 @@ def house_of(store: Store) -> str:
 
 
 def taken_at(coupon: Coupon, store: Store) -> bool:
-    """Whether a store takes the coupon: anywhere, at the store, or at the store it is a channel of."""
-    return not coupon.stores or store.id in coupon.stores or store.channel_of in coupon.stores
+    """Whether a store takes the coupon; a channel is named by itself."""
+    return not coupon.stores or store.id in coupon.stores
 
 
 def region_of(trip: Trip, store: Store) -> str:

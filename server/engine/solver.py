@@ -17,7 +17,8 @@ _GAP_BELOW_ONE = 0.9
 
 
 class Solution(msgspec.Struct, frozen=True):
-    """``values`` per variable (whole numbers), the objective's ``value`` and the least it can be (``bound``)."""
+    """``values`` per variable (whole numbers), the objective's ``value``, and the ``bound`` that no
+    values can go below."""
 
     values: list[int]
     value: int
@@ -37,7 +38,9 @@ def minimize(program: Program, goal: Sum, seconds: float | None = None) -> Solut
     costs = np.zeros(count)
     for variable, coefficient in goal.terms.items():
         costs[variable] = coefficient
-    starts, indexes, coefficients = [0], [], []
+    starts: list[int] = [0]
+    indexes: list[int] = []
+    coefficients: list[int] = []
     for row in program.rows:
         indexes.extend(row.terms.keys())
         coefficients.extend(row.terms.values())

@@ -32,7 +32,9 @@ from .ways import asks_for, holds_on
 
 
 def write_plan(situation: Situation, paid: list[Paid], missing: dict[str, int], bound: int | None) -> Plan:
-    """The plan as a document. ``paid``: in checkout order. ``bound``: the least level-2 value that any plan can have, None
+    """The plan as a document.
+
+    ``paid``: in checkout order. ``bound``: the least level-2 value that any plan can have, None
     where it is not known."""
     trip = situation.trip
     receipts = [(done.transaction, done.receipt) for done in situation.done]
