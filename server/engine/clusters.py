@@ -12,7 +12,7 @@ from typing import Protocol
 
 from .offers import BasketOff, BuyOneGetOne, Coupon, Trip, Want
 from .situation import Situation, counter_at, is_sold, most_welcome, tag_at
-from .ways import Counter, asks_for, holds_on, is_multiplied
+from .ways import Counter, asks_for, holds_on, is_multiplied, units_asked
 
 
 def clusters(situation: Situation, wants: list[Want]) -> list[list[Want]]:
@@ -53,7 +53,7 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
     groups = [wanting((product,)) for product in {each for want in wants for each in want.products}]
     for coupon in trip.coupons:
         if holds_on(trip.day, coupon.from_date, coupon.until) and coupon.copies:
-            scarce = _is_scarce(coupon, total) or len(coupon.asks) > 1 or coupon.asks[0].units > 1
+            scarce = _is_scarce(coupon, total) or units_asked(coupon) > 1
             if isinstance(coupon.gives, BasketOff) or not scarce:
                 continue
             groups.append(set[str]().union(*(wanting(ask.products) for ask in coupon.asks)))

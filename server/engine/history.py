@@ -14,6 +14,7 @@ import msgspec
 
 from .offers import Coupon, GiftCard, ShelfPrice, Slip, Trip, Want
 from .papers import (
+    Chosen,
     CouponCopies,
     Found,
     Happened,
@@ -40,6 +41,7 @@ class Fold(msgspec.Struct):
 
     trip: Trip
     trolley: dict[Spot, int]
+    chosen: dict[Spot, int]
     empty: set[Spot]
     done: list[Done]
     used: dict[str, int]
@@ -50,11 +52,14 @@ class Fold(msgspec.Struct):
 
 def situation_after(trip: Trip, happened: Happened, home: dict[Spot, int] | None = None) -> Situation:
     """The situation after the reports. ``home``: units per spot of the plan she left home with."""
-    undone = {report.event for _, report in happened.entries if isinstance(report, Undone)}
-    fold = Fold(settle_order(trip), {}, set(), [], {}, {}, {}, {})
+    undone = _undone(happened)
+    fold = Fold(settle_order(trip), {}, {}, set(), [], {}, {}, {}, {})
     for event, report in happened.entries:
         if event not in undone or not event:
             _apply(fold, event, report)
+    for spot, units in fold.chosen.items():
+        if units > fold.trolley.get(spot, 0):
+            fold.trolley[spot] = units
     _keep_unplanned(fold)
     return Situation(
         trip=settle_order(fold.trip),
@@ -68,12 +73,24 @@ def situation_after(trip: Trip, happened: Happened, home: dict[Spot, int] | None
     )
 
 
+def _undone(happened: Happened) -> set[str]:
+    """Events that are taken back, by a taking-back that is not itself taken back."""
+    undone: set[str] = set()
+    for event, report in reversed(happened.entries):
+        if isinstance(report, Undone) and (not event or event not in undone):
+            undone.add(report.event)
+    return undone
+
+
 def _apply(fold: Fold, event: str, report: Report) -> None:
     match report:
         case InTrolley(store=store, product=product, units=units):
             fold.trolley[(store, product)] = max(fold.trolley.get((store, product), 0) + units, 0)
         case ShelfEmpty(store=store, product=product):
             fold.empty.add((store, product))
+            fold.chosen.pop((store, product), None)
+        case Chosen(store=store, product=product, units=units):
+            fold.chosen[(store, product)] = units
         case PriceSeen():
             _price_seen(fold, report)
         case Found():
@@ -168,6 +185,7 @@ def _transaction_done(fold: Fold, event: str, report: TransactionDone) -> None:
     for line in transaction.lines:
         spot = (store, line.product)
         fold.trolley[spot] = max(fold.trolley.get(spot, 0) - line.units, 0)
+        fold.chosen[spot] = max(fold.chosen.get(spot, 0) - line.units, 0)
         _meet(fold, line.product, line.units)
     for use in transaction.uses:
         fold.used[use.coupon] = fold.used.get(use.coupon, 0) + 1

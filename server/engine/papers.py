@@ -389,6 +389,15 @@ class CouponCopies(Doc, frozen=True, kw_only=True, tag_field="kind", tag="coupon
     copies: Annotated[int, Meta(ge=-10_000, le=10_000)]
 
 
+class Chosen(Doc, frozen=True, kw_only=True, tag_field="kind", tag="chosen"):
+    """At least so many ``units`` of a product are to be bought at a store: a swap that she picked,
+    whatever the planner would have picked. An empty shelf there takes it back."""
+
+    store: Id
+    product: Id
+    units: PositiveUnits
+
+
 class NeedChanged(Doc, frozen=True, kw_only=True, tag_field="kind", tag="need_changed"):
     """The want's numbers from now on; 0 and 0 is "leave it"."""
 
@@ -425,6 +434,7 @@ Report = (
     | PriceSeen
     | Found
     | CouponCopies
+    | Chosen
     | NeedChanged
     | TransactionDone
     | NotPrinted

@@ -16,6 +16,8 @@ exact (``checkout.py``), and the register's figures alone are shown.
 
 from __future__ import annotations
 
+import msgspec
+
 from .checkout import choose_orders, orders, settle
 from .clusters import clusters
 from .history import situation_after
@@ -59,13 +61,15 @@ def plan_situation(situation: Situation, prove: bool) -> Plan:
     wants = [want for want in situation.trip.wants if most_welcome(want)]
     whole = build_model(situation, wants, "whole")
     if len(whole.program.lower) <= SMALL_PROGRAM:
-        return _from_whole(situation, whole)
+        return _from_whole(situation, whole, prove)
     groups = [build_model(situation, group, "apart") for group in _apart(situation, wants)]
     answers = [solve_levels(model) for model in groups]
+    if None in answers:
+        return plan_situation(_eased(situation), prove)
     together = build_model(situation, wants, "whole", _bought(groups, answers))
     answer = solve_levels(together)
     if answer is None:  # the cash ceilings stand against what the clusters chose
-        return _from_whole(situation, whole)
+        return _from_whole(situation, whole, prove)
     written = _write(situation, together, answer, _bound(groups, answers))
     if written.proof.optimal or not prove:
         return written
@@ -86,12 +90,28 @@ def _apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
     return clusters(situation, wants)
 
 
-def _from_whole(situation: Situation, whole: Model) -> Plan:
+def _from_whole(situation: Situation, whole: Model, prove: bool) -> Plan:
     answer = solve_levels(whole)
     if answer is None:
-        # What lies in the trolley or was paid breaks a limit: plan as if the ceilings were not there.
-        raise RuntimeError("no plan keeps what is in the trolley")
+        return plan_situation(_eased(situation), prove)
     return _write(situation, whole, answer, answer.value if whole.whole else None)
+
+
+def _eased(situation: Situation) -> Situation:
+    """The situation without what nothing can keep to: first the cash ceilings that the trolley
+    has passed already, then the trolley's units that a purchase limit forbids.
+
+    The plan's notes say when a ceiling is passed; the register would refuse the rest.
+    """
+    trip = situation.trip
+    stores = tuple(msgspec.structs.replace(store, cash_ceiling_cents=None) for store in trip.stores)
+    if trip.wallet.cash_cents is not None or stores != trip.stores:
+        wallet = msgspec.structs.replace(trip.wallet, cash_cents=None)
+        without = msgspec.structs.replace(trip, stores=stores, wallet=wallet)
+        return msgspec.structs.replace(situation, trip=without)
+    if situation.trolley:
+        return msgspec.structs.replace(situation, trolley={})
+    raise RuntimeError("even an empty plan breaks a rule of the program")
 
 
 def _bought(groups: list[Model], answers: list[Solved | None]) -> dict[tuple[str, str], tuple[Column, int]]:

@@ -31,7 +31,8 @@ class Done(msgspec.Struct, frozen=True):
 class Situation(msgspec.Struct, frozen=True):
     """What a plan is made from.
 
-    ``trolley``: units that stay, per spot. ``empty``: spots with nothing more on the shelf.
+    ``trolley``: units that stay, per spot: in the trolley, or chosen by her. ``empty``: spots with
+    nothing more on the shelf.
     ``used``: coupon uses of the day so far. ``earned``: times per reward.
     ``offer_transactions``: transactions that a percent offer was used in. ``home``: units per spot in
     the plan she left home with.

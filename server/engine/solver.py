@@ -6,6 +6,9 @@ make it unique (``levels.py``) before they read the variables.
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
+
 import highspy
 import msgspec
 import numpy as np
@@ -25,8 +28,30 @@ class Solution(msgspec.Struct, frozen=True):
     bound: int
 
 
-def minimize(program: Program, goal: Sum, seconds: float | None = None) -> Solution | None:
-    """The least of ``goal``, or None where no values satisfy the rows.
+# What was solved lately: a replan after one report asks mostly what was asked before.
+_REMEMBERED: OrderedDict[bytes, Solution | None] = OrderedDict()
+_MOST_REMEMBERED = 2_000
+
+
+def minimize(program: Program, goal: Sum) -> Solution | None:
+    """The least of ``goal``, or None where no values satisfy the rows; remembered by content."""
+    question = hashlib.blake2b(
+        msgspec.msgpack.encode(
+            (program.lower, program.upper, [(row.terms, row.low, row.high) for row in program.rows], goal)
+        )
+    ).digest()
+    if question in _REMEMBERED:
+        _REMEMBERED.move_to_end(question)
+        return _REMEMBERED[question]
+    answer = _solve(program, goal)
+    _REMEMBERED[question] = answer
+    if len(_REMEMBERED) > _MOST_REMEMBERED:
+        _REMEMBERED.popitem(last=False)
+    return answer
+
+
+def _solve(program: Program, goal: Sum, seconds: float | None = None) -> Solution | None:
+    """Asks HiGHS.
 
     No starting values are handed over: HiGHS 1.16 was seen to call a start optimal that was not.
     ``seconds``: stop then with the best found; ``bound`` tells how far it may be from the least.

@@ -16,6 +16,7 @@ from ..engine.check import check_transaction
 from ..engine.money import show
 from ..engine.offers import Trip
 from ..engine.papers import (
+    Chosen,
     CouponCopies,
     Found,
     InTrolley,
@@ -120,6 +121,8 @@ def say(names: Names, reports: dict[str, Report | None], report: Report) -> str:
             direction = "more" if copies >= 0 else "fewer"
             noun = "copy" if abs(copies) == 1 else "copies"
             return f"{abs(copies)} {direction} {noun} of the coupon {names.coupon(coupon)}."
+        case Chosen(store=store, product=product, units=units):
+            return f"Chosen: {units} × {names.product(product)} at {names.store(store)}."
         case NeedChanged(want=want, need=0, welcome=0):
             return f"Left: {names.want(want)}."
         case NeedChanged(want=want, need=need, welcome=welcome):
