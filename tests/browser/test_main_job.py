@@ -125,7 +125,6 @@ def test_a_trip_is_carried_with_the_radio_off_and_comes_home_once(
     home = desk.get_by_role("region", name="What came home")
     expect(home).to_contain_text("2 transactions went through the register: you paid $20.99")
     reports = home.locator(".reports tbody tr")
-    # Oats; empty shelf; oat soap, its undo, oat soap again; Alder Row; razors; empty shelf; shampoo; Bittern Lane.
     told = [row.split(".")[0] for row in reports.locator("td:first-child").all_inner_texts()]
     assert len([row for row in told if row.startswith("Shelf empty")]) == 2
     assert len([row for row in told if OAT_SOAP in row and "put in the trolley" in row]) == 2

@@ -1,0 +1,142 @@
+"""Everyone can use the page: axe finds nothing on any screen or state, the keys reach everything, and
+large text or a narrow phone cuts nothing off."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Literal
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, expect
+
+from tests.browser.saturday import OAT_SOAP, OATS, RAZORS, SHAMPOO, SOAP, saturday
+from tests.browser.shopper import Shopper, bring_in
+from tests.served import Running
+
+Scheme = Literal["light", "dark"]
+
+
+@pytest.fixture(params=["light", "dark"])
+def shopper(
+    request: pytest.FixtureRequest, chromium: Browser, running: Callable[..., Running]
+) -> Iterator[Shopper]:
+    """A shopper whose phone likes light or dark pages; axe may be loaded into the page."""
+    scheme: Scheme = request.param
+    context = chromium.new_context(
+        viewport={"width": 360, "height": 800},
+        has_touch=True,
+        is_mobile=True,
+        locale="en-US",
+        color_scheme=scheme,
+        # Axe reads colours as they stand: halfway into an animation they are nobody's.
+        reduced_motion="reduce",
+        bypass_csp=True,
+    )
+    server = running()
+    bring_in(server.url, saturday())
+    yield Shopper(context, server.url).open()
+    context.close()
+
+
+def test_axe_finds_nothing_on_any_screen_or_state(shopper: Shopper) -> None:
+    def clean(state: str) -> None:
+        assert shopper.violations() == [], state
+
+    clean("the Aisle")
+    shopper.take(OATS)
+    clean("the Aisle with news")
+    sheet = shopper.more(SOAP)
+    clean("a line's sheet")
+    sheet.get_by_role("button", name="Shelf empty").tap()
+    expect(sheet.get_by_role("button", name=OAT_SOAP)).to_be_visible()
+    clean("swaps")
+    sheet.get_by_role("button", name=OAT_SOAP).tap()
+    shopper.told("Shelf empty")
+    clean("an empty shelf")
+    sheet = shopper.more(RAZORS, "The tag shows another price")
+    sheet.get_by_label("The tag shows").fill("7,4,9")
+    sheet.get_by_role("button", name="Note the price").tap()
+    expect(sheet.get_by_role("alert")).to_contain_text("write digits with a point")
+    clean("a price refused")
+    sheet.get_by_role("button", name="Close").tap()
+    sheet = shopper.more(RAZORS, "A coupon is not at hand")
+    clean("coupons at hand")
+    sheet.get_by_role("button", name="Close").tap()
+    sheet = shopper.more(SHAMPOO, "How many to buy")
+    clean("how many")
+    sheet.get_by_role("button", name="Close").tap()
+    shopper.more(SHAMPOO).get_by_role("button", name="Leave it").tap()
+    shopper.told("Left: Shampoo")
+    clean("left")
+    shopper.go("Register")
+    clean("the Register")
+    shopper.till.get_by_role("button", name="It shows another total").tap()
+    clean("another total")
+    shopper.page.get_by_role("dialog").get_by_role("button", name="Close").tap()
+    shopper.done("$8.41")
+    clean("the Register with a transaction done")
+    shopper.go("Aisle")
+    shopper.state_of(OATS, "bought")
+    clean("bought")
+    shopper.go("Trip")
+    clean("the Trip")
+
+
+def test_the_keys_alone_carry_a_line_to_the_trolley_and_back(shopper: Shopper) -> None:
+    page = shopper.page
+    _tab_to(shopper, SOAP, "ticket-stub")
+    page.keyboard.press("Enter")
+    shopper.told(f"2 × {SOAP} in the trolley")
+    shopper.state_of(SOAP, "in the trolley")
+    _tab_to(shopper, SOAP, "ticket-name")
+    page.keyboard.press("Enter")
+    sheet = page.get_by_role("dialog")
+    expect(sheet.get_by_role("heading", name=SOAP)).to_be_focused()
+    page.keyboard.press("Tab")
+    expect(sheet.get_by_role("button", name="Put one back")).to_be_focused()
+    page.keyboard.press("Space")
+    expect(sheet.get_by_text("1 of 2 in the trolley")).to_be_visible()
+    page.keyboard.press("Escape")
+    expect(sheet).to_be_hidden()
+    expect(shopper.line(SOAP).locator(".ticket-name")).to_be_focused()
+
+
+def _tab_to(shopper: Shopper, product: str, part: str) -> None:
+    """Presses Tab until a part of a product's ticket has focus."""
+    wanted = shopper.line(product).locator(f".{part}")
+    for _ in range(60):
+        shopper.page.keyboard.press("Tab")
+        if wanted.evaluate("(element) => element === document.activeElement"):
+            return
+    raise AssertionError(f"Tab never reached the {part} of {product}")
+
+
+@pytest.mark.parametrize(("width", "text"), [(320, 100), (360, 200)])
+def test_a_narrow_phone_or_large_text_cuts_nothing_off(
+    phone: BrowserContext, running: Callable[..., Running], width: int, text: int
+) -> None:
+    server = running()
+    bring_in(server.url, saturday())
+    shopper = Shopper(phone, server.url).open()
+    shopper.page.set_viewport_size({"width": width, "height": 640})
+    shopper.page.evaluate(
+        """(text) => {
+            const sheet = new CSSStyleSheet();
+            sheet.replaceSync(`:root { font-size: ${text}% }`);
+            document.adoptedStyleSheets.push(sheet);
+        }""",
+        text,
+    )
+    for screen in ("Aisle", "Register", "Trip"):
+        shopper.go(screen)
+        assert shopper.page.evaluate("document.documentElement.scrollWidth") <= width, screen
+    shopper.go("Aisle")
+    shopper.more(SOAP)
+    assert shopper.page.evaluate("document.querySelector('dialog[open]').scrollWidth") <= width
+    small = shopper.page.evaluate(
+        """() => [...document.querySelectorAll('button, nav a, input')].filter((element) => {
+            const {width, height} = element.getBoundingClientRect();
+            return width > 0 && (width < 24 || height < 44) && element.className !== 'ticket-name';
+        }).map((element) => element.outerHTML)"""
+    )
+    assert small == []

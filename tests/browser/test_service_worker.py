@@ -1,0 +1,153 @@
+"""The service worker keeps one whole version on the phone, serves it alone, and changes over only when told.
+
+A small site stands in for the page, so that its files can change between two versions.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import http.server
+import json
+import threading
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+
+from tests.served import ROOT
+
+SHELL = """<!doctype html><title>site</title><link rel="icon" href="data:,"><p id="words"></p><p id="bridge"></p>
+<script type="module" src="/web/phone/page.js"></script>"""
+PAGE = """
+import { words } from './words.js';
+import { ServiceWorkerBridge } from './service-worker-bridge.js';
+const bridge = new ServiceWorkerBridge();
+bridge.addEventListener('changed', () => {
+  document.querySelector('#bridge').textContent =
+    (bridge.ready ? 'ready' : bridge.missing) + (bridge.waiting ? ', an update waits' : '');
+});
+window.bridge = bridge;
+document.querySelector('#words').textContent = words;
+void bridge.start();
+"""
+
+
+class Site:
+    """``files``: address -> content. ``down``: answers nothing but errors."""
+
+    def __init__(self) -> None:
+        self.down = False
+        self.files = {
+            "/": SHELL,
+            "/web/phone/page.js": PAGE,
+            "/web/phone/words.js": "export const words = 'version one';",
+            **{
+                f"/web/phone/{name}": (ROOT / "web" / "phone" / name).read_text()
+                for name in ("service-worker-bridge.js", "addresses.js")
+            },
+        }
+        self.told: dict[str, str] = {}  # hashes that the list gives in place of the true ones
+        site = self
+
+        class Handler(http.server.BaseHTTPRequestHandler):
+            def do_GET(self) -> None:
+                path = self.path.partition("?")[0]
+                content = site.content(path)
+                kind = (
+                    "text/html"
+                    if path == "/"
+                    else "text/javascript"
+                    if path.endswith(".js")
+                    else "text/plain"
+                )
+                self.send_response(200 if content is not None and not site.down else 503)
+                self.send_header("Content-Type", kind)
+                self.send_header("Cache-Control", "no-cache")
+                self.end_headers()
+                self.wfile.write((content or "").encode())
+
+            def log_message(self, format: str, *args: object) -> None:
+                pass
+
+        self._server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        threading.Thread(target=self._server.serve_forever, daemon=True).start()
+        self.url = f"http://127.0.0.1:{self._server.server_port}/"
+
+    def content(self, path: str) -> str | None:
+        if path == "/sw.js":
+            return (ROOT / "web" / "sw" / "sw.js").read_text()
+        if path == "/precache.json":
+            return json.dumps(self.precache())
+        return self.files.get(path)
+
+    def precache(self) -> dict[str, Any]:
+        files = [
+            {
+                "url": url,
+                "hash": self.told.get(url, hashlib.sha256(body.encode()).hexdigest()),
+                "bytes": len(body),
+            }
+            for url, body in sorted(self.files.items())
+        ]
+        return {"version": hashlib.sha256(json.dumps(files).encode()).hexdigest()[:16], "files": files}
+
+    def close(self) -> None:
+        self._server.shutdown()
+        self._server.server_close()
+
+
+@pytest.fixture
+def site() -> Iterator[Site]:
+    site = Site()
+    yield site
+    site.close()
+
+
+@pytest.fixture
+def page(phone: BrowserContext, site: Site) -> Page:
+    page = phone.new_page()
+    page.goto(site.url)
+    expect(page.locator("#bridge")).to_have_text("ready")
+    return page
+
+
+def test_after_the_first_visit_the_page_opens_with_the_server_gone(page: Page, site: Site) -> None:
+    site.down = True
+    page.reload()
+    expect(page.locator("#words")).to_have_text("version one")
+    expect(page.locator("#bridge")).to_have_text("ready")
+
+
+def test_a_new_version_waits_for_the_shoppers_word(page: Page, site: Site) -> None:
+    site.files["/web/phone/words.js"] = "export const words = 'version two';"
+    page.reload()
+    expect(page.locator("#bridge")).to_have_text("ready, an update waits")
+    page.reload()
+    # Still the old one, whole, however often the page is opened.
+    expect(page.locator("#words")).to_have_text("version one")
+    expect(page.locator("#bridge")).to_have_text("ready, an update waits")
+    page.evaluate("bridge.update()")
+    expect(page.locator("#words")).to_have_text("version two")
+    assert page.evaluate("(async () => (await caches.keys()).length)()") == 1
+
+
+def test_a_file_that_is_not_what_the_list_says_is_never_served(page: Page, site: Site) -> None:
+    site.files["/web/phone/words.js"] = "export const words = 'half of a fil"
+    site.told["/web/phone/words.js"] = hashlib.sha256(b"export const words = 'version two';").hexdigest()
+    page.reload()
+    expect(page.locator("#words")).to_have_text("version one")
+    # The broken version is given up; the next good one installs.
+    site.files["/web/phone/words.js"] = "export const words = 'version two';"
+    site.files["/web/phone/more.js"] = "export {};"
+    page.reload()
+    expect(page.locator("#bridge")).to_have_text("ready, an update waits")
+    page.evaluate("bridge.update()")
+    expect(page.locator("#words")).to_have_text("version two")
+
+
+def test_what_is_not_on_the_list_comes_from_the_network_alone(page: Page, site: Site) -> None:
+    site.files["/api/trips"] = '{"trips": []}'
+    assert page.evaluate("(async () => (await fetch('/api/trips')).status)()") == 200
+    site.down = True
+    assert page.evaluate("(async () => (await fetch('/api/trips')).status)()") == 503
