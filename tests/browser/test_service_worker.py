@@ -17,7 +17,8 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.served import ROOT
 
-SHELL = """<!doctype html><title>site</title><link rel="icon" href="data:,"><p id="words"></p><p id="bridge"></p>
+SHELL = """<!doctype html><title>site</title><link rel="icon" href="data:,">
+<p id="words"></p><p id="bridge"></p>
 <script type="module" src="/web/phone/page.js"></script>"""
 PAGE = """
 import { words } from './words.js';

@@ -38,7 +38,10 @@ export class Sheet extends PageElement {
   /** Shows the sheet with what its properties say by now. */
   async show() {
     await this.updateComplete;
-    if (!this.dialog?.open) this.dialog?.showModal();
+    if (this.dialog?.open) return;
+    this.dialog?.showModal();
+    // What the sheet is about is read first; the browser would start at the first button.
+    this.querySelector('h2')?.focus();
   }
 
   close() {
@@ -57,7 +60,7 @@ export class Sheet extends PageElement {
         @close=${() => this.dispatchEvent(new CustomEvent('closed'))}
         @click=${(/** @type {MouseEvent} */ event) => event.target === this.dialog && this.close()}>
         <div class="sheet-inside">
-          <h2 id="${this.localName}-heading" tabindex="-1" autofocus>${this.heading}</h2>
+          <h2 id="${this.localName}-heading" tabindex="-1">${this.heading}</h2>
           ${this.content()}
           <button class="plain wide" @click=${() => this.close()}>Close</button>
         </div>
