@@ -29,6 +29,12 @@ def chromium_path() -> str | None:
     return os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Tests without a browser first: playwright keeps an event loop in this thread until the end of the
+    run, and no ``asyncio.run`` works beside it."""
+    items.sort(key=lambda item: "playwright_" in getattr(item, "fixturenames", ()))
+
+
 @pytest.fixture(scope="session")
 def playwright_() -> Iterator[Playwright]:
     with sync_playwright() as playwright:
