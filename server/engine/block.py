@@ -55,7 +55,9 @@ class Block(msgspec.Struct):
 
 
 class Shelf(msgspec.Struct, frozen=True):
-    """What a component buys from at one store: its counter, tags, products, columns and rewards."""
+    """What a component buys from at one store: its counter, tags, products, columns and rewards.
+
+    ``whole``: whether every way to buy is among the columns."""
 
     counter: Counter
     tags: dict[str, ShelfPrice | None]
@@ -63,6 +65,7 @@ class Shelf(msgspec.Struct, frozen=True):
     columns: list[Column]
     rewards: tuple[RewardOffer, ...]
     most_units: int
+    whole: bool
 
 
 # Apart from the rest of its transaction a cluster's tax cannot be rounded yet: it is reckoned in
@@ -202,21 +205,38 @@ def _line_rounding(program: Program, placed: list[tuple[int, Way]], shelf: Shelf
 def _coupons(program: Program, block: Block, placed: list[tuple[int, Way]], shelf: Shelf) -> None:
     """Slots of a use go together; limits per transaction; how many the house multiplies."""
     rules = shelf.counter.store.rules
+    slots: dict[tuple[str, bool], list[tuple[int, Slot]]] = {}
+    for variable, way in placed:
+        for slot in way.slots:
+            if slot.part >= 0:
+                slots.setdefault((slot.coupon, slot.multiplied), []).append((variable, slot))
+    wholes: dict[tuple[str, bool], Sum] = {}
+    for variable, column in zip(block.columns, shelf.columns, strict=True):
+        if column.whole_use:
+            wholes.setdefault((column.whole_use, column.whole_multiplied), Sum({})).add(variable, 1)
     multiplied = Sum({})
     maker_uses: list[Sum] = []
     for coupon in shelf.counter.coupons:
         if isinstance(coupon.gives, BasketOff):
             continue
-        variants = [_uses(program, coupon, variant, block, placed, shelf) for variant in (False, True)]
-        total = variants[0].plus(variants[1])
-        multiplied = multiplied.plus(variants[1])
+        total = Sum({})
+        for variant in (False, True):
+            uses = wholes.get((coupon.id, variant), Sum({}))
+            own = slots.get((coupon.id, variant))
+            if own is not None:
+                uses = uses.plus(_uses(program, coupon, variant, own, shelf))
+            total = total.plus(uses)
+            if variant:
+                multiplied = multiplied.plus(uses)
+        if not total.terms:
+            continue
         block.uses[coupon.id] = total
         if coupon.issuer == "manufacturer":
             maker_uses.append(total)
         limits = [
             each for each in (coupon.per_transaction, rules.like_coupons_per_transaction) if each is not None
         ]
-        if limits and min(limits) < coupon.copies and total.terms:
+        if limits and min(limits) < coupon.copies:
             program.require(total, high=min(limits))
     if rules.multiplying is not None and rules.multiplying.per_transaction is not None and multiplied.terms:
         program.require(multiplied, high=rules.multiplying.per_transaction)
@@ -225,33 +245,16 @@ def _coupons(program: Program, block: Block, placed: list[tuple[int, Way]], shel
 
 
 def _uses(
-    program: Program,
-    coupon: Coupon,
-    multiplied: bool,
-    block: Block,
-    placed: list[tuple[int, Way]],
-    shelf: Shelf,
+    program: Program, coupon: Coupon, multiplied: bool, slots: list[tuple[int, Slot]], shelf: Shelf
 ) -> Sum:
     """How many times the coupon is used (multiplied or not), its slots tied together."""
-    whole = Sum({})
-    for variable, column in zip(block.columns, shelf.columns, strict=True):
-        if column.whole_use == coupon.id and column.whole_multiplied == multiplied:
-            whole.add(variable, 1)
-    slots = [
-        (variable, slot)
-        for variable, way in placed
-        for slot in way.slots
-        if slot.coupon == coupon.id and slot.multiplied == multiplied and slot.part >= 0
-    ]
-    if not slots:
-        return whole
     if units_asked(coupon) == 1:
+        single = Sum({})
         for variable, _ in slots:
-            whole.add(variable, 1)
-        return whole
+            single.add(variable, 1)
+        return single
     uses = program.variable(0, coupon.copies)
-    kinds = parts(coupon, shelf.counter, multiplied)
-    for index, part in enumerate(kinds):
+    for index, part in enumerate(parts(coupon, shelf.counter, multiplied)):
         filled = Sum({})
         for variable, slot in slots:
             filled.add(variable, int(slot.part == index))
@@ -263,7 +266,7 @@ def _uses(
         program.require(filled.plus(one(uses), -ask.units), low=0, high=0)
     if isinstance(coupon.gives, FreeItem):
         _cheapest_is_free(program, coupon, coupon.gives, slots)
-    return whole.plus(one(uses))
+    return one(uses)
 
 
 def _cheapest_is_free(

@@ -61,15 +61,19 @@ def lapses(reward: RewardOffer, situation: Situation) -> bool:
     return reward.kind == "slip" and reward.valid_days < situation.trip.settings.days_to_next_visit
 
 
-def shelf_at(situation: Situation, store: Store, wants: list[Want]) -> tuple[Shelf, bool]:
-    """What the wants can buy at a store, and whether every way is listed."""
+def shelves_of(situation: Situation, wants: list[Want]) -> dict[str, Shelf]:
+    """What the wants can buy, per store in the order of the drive."""
+    return {store.id: shelf_at(situation, store, wants) for store in situation.trip.stores}
+
+
+def shelf_at(situation: Situation, store: Store, wants: list[Want]) -> Shelf:
+    """What the wants can buy at a store."""
     trip = situation.trip
     counter = counter_at(trip, store)
-    names = sorted({product for want in wants for product in want.products})
     by_id = product_by_id(trip)
     names = [
         name
-        for name in names
+        for name in sorted({product for want in wants for product in want.products})
         if is_sold(trip, counter, name)
         and ((store.id, name) not in situation.empty or situation.trolley.get((store.id, name), 0))
     ]
@@ -78,12 +82,27 @@ def shelf_at(situation: Situation, store: Store, wants: list[Want]) -> tuple[She
     rewards = tuple(
         reward
         for reward in trip.rewards
-        if reward.store == store.id
-        and holds_on(trip.day, reward.from_date, reward.until)
-        and any(asks_for(reward.products, name) for name in names)
+        if reward.store == store.id and holds_on(trip.day, reward.from_date, reward.until)
     )
     most = sum(most_welcome(want) for want in wants)
-    return Shelf(counter, tags, {name: by_id[name] for name in names}, found, rewards, most), whole
+    return Shelf(counter, tags, {name: by_id[name] for name in names}, found, rewards, most, whole)
+
+
+def narrowed(shelf: Shelf, wants: list[Want]) -> Shelf:
+    """The shelf with only what some of its wants accept, and the rewards that count it."""
+    names = {product for want in wants for product in want.products}
+    products = {name: product for name, product in shelf.products.items() if name in names}
+    return Shelf(
+        counter=shelf.counter,
+        tags={name: tag for name, tag in shelf.tags.items() if name in names},
+        products=products,
+        columns=[column for column in shelf.columns if all(way.product in names for way in column.ways)],
+        rewards=tuple(
+            reward for reward in shelf.rewards if any(asks_for(reward.products, name) for name in products)
+        ),
+        most_units=sum(most_welcome(want) for want in wants),
+        whole=shelf.whole,
+    )
 
 
 def transactions_allowed(situation: Situation, store: Store) -> int:
@@ -140,12 +159,14 @@ def one_is_enough(situation: Situation, shelf: Shelf, apart: bool) -> bool:
 
 def build_model(
     situation: Situation,
+    shelves: dict[str, Shelf],
     wants: list[Want],
     scope: Scope,
     bought: dict[tuple[str, str], tuple[Column, int]] | None = None,
 ) -> Model:
     """The program for some wants.
 
+    ``shelves``: per store, of these wants or more (``shelves_of``).
     ``scope``: how much of the register is in it. ``whole``: everything. ``untendered``: all but
     tenders and cash ceilings. ``apart``: besides, without what looks at whole transactions. What is left
     out is decided in the shopper's favour, so that every optimum is a bound.
@@ -155,22 +176,20 @@ def build_model(
     stores = situation.trip.stores
     apart = scope == "apart"
     program = Program([], [], [])
-    shelves: dict[str, Shelf] = {}
+    shelves = {store: narrowed(shelf, wants) for store, shelf in shelves.items()}
     blocks: dict[str, list[Block]] = {}
-    whole = True
     for store in stores:
-        shelf, all_listed = shelf_at(situation, store, wants)
+        shelf = shelves[store.id]
         if bought is not None:
             own = [column for (where, _), (column, _) in sorted(bought.items()) if where == store.id]
             most = sum(count for (where, _), (_, count) in bought.items() if where == store.id)
             shelf = msgspec.structs.replace(shelf, columns=own, most_units=most * 4)
+        shelves[store.id] = shelf
         if not shelf.columns:
             continue
-        whole = whole and all_listed
         allowed = transactions_allowed(situation, store)
         if one_is_enough(situation, shelf, apart):
             allowed = min(allowed, 1)
-        shelves[store.id] = shelf
         blocks[store.id] = [build_block(program, shelf, apart) for _ in range(allowed)]
         if bought is not None:
             for place, column in enumerate(shelf.columns):
@@ -211,7 +230,7 @@ def build_model(
         changes=_changes(program, situation, blocks),
         preferences=_preferences(wants, shelves, blocks),
         most_units=sum(most_welcome(want) for want in wants),
-        whole=whole,
+        whole=all(shelf.whole for shelf in shelves.values()),
         scale=APART_SCALE if apart else 1,
     )
 

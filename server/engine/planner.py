@@ -18,11 +18,12 @@ from __future__ import annotations
 
 import msgspec
 
+from .block import Shelf
 from .checkout import choose_orders, orders, settle
 from .clusters import clusters
 from .history import situation_after
 from .levels import Solved, better_than, solve_levels
-from .model import Model, build_model
+from .model import Model, build_model, shelves_of, transactions_allowed
 from .offers import Trip, Want
 from .packing import pack
 from .papers import Happened, Plan, Transaction
@@ -30,7 +31,8 @@ from .situation import Situation, Spot, house_of, most_welcome
 from .ways import Column
 from .writing import write_plan
 
-# A whole program of up to this many variables is solved at once. Both twins use the same figure.
+# A trip with up to this many columns, counted once for each transaction, is solved at once. Both
+# twins use the same figure.
 SMALL_PROGRAM = 120
 
 
@@ -59,23 +61,30 @@ def home_units(home: Plan) -> dict[Spot, int]:
 def plan_situation(situation: Situation, prove: bool) -> Plan:
     """The best plan from a situation."""
     wants = [want for want in situation.trip.wants if most_welcome(want)]
-    whole = build_model(situation, wants, "whole")
-    if len(whole.program.lower) <= SMALL_PROGRAM:
-        return _from_whole(situation, whole, prove)
-    groups = [build_model(situation, group, "apart") for group in _apart(situation, wants)]
+    shelves = shelves_of(situation, wants)
+    size = sum(
+        len(shelf.columns) * transactions_allowed(situation, shelf.counter.store)
+        for shelf in shelves.values()
+    )
+    if size <= SMALL_PROGRAM:
+        return _from_whole(situation, shelves, wants, prove)
+    groups = [build_model(situation, shelves, group, "apart") for group in _apart(situation, wants)]
     answers = [solve_levels(model) for model in groups]
     if None in answers:
         return plan_situation(_eased(situation), prove)
-    together = build_model(situation, wants, "whole", _bought(groups, answers))
+    together = build_model(situation, shelves, wants, "whole", _bought(groups, answers))
     answer = solve_levels(together)
     if answer is None:  # the cash ceilings stand against what the clusters chose
-        return _from_whole(situation, whole, prove)
+        return _from_whole(situation, shelves, wants, prove)
     written = _write(situation, together, answer, _bound(groups, answers))
     if written.proof.optimal or not prove:
         return written
     # Without tenders the question is easier, and mostly answered: nothing is better.
-    untendered = build_model(situation, wants, "untendered")
-    best = better_than(untendered, answer) and better_than(whole, answer)
+    whole = build_model(situation, shelves, wants, "untendered")
+    best = better_than(whole, answer)
+    if best is not None:
+        whole = build_model(situation, shelves, wants, "whole")
+        best = better_than(whole, answer)
     if best is not None:
         return _write(situation, whole, best, best.value if whole.whole else None)
     return _write(situation, together, answer, answer.value if whole.whole else None)
@@ -90,7 +99,8 @@ def _apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
     return clusters(situation, wants)
 
 
-def _from_whole(situation: Situation, whole: Model, prove: bool) -> Plan:
+def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Want], prove: bool) -> Plan:
+    whole = build_model(situation, shelves, wants, "whole")
     answer = solve_levels(whole)
     if answer is None:
         return plan_situation(_eased(situation), prove)

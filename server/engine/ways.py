@@ -480,9 +480,7 @@ def _bundles(
         for group in _groups(coupon, bases):
             if len(found) >= MOST_BUNDLES:
                 return found, False
-            bundle = _bundle(coupon, face, group, counter, multiplied)
-            if bundle is not None:
-                found.append(bundle)
+            found.extend(_bundle(coupon, face, group, counter, multiplied))
     return found, True
 
 
@@ -509,33 +507,44 @@ def _bundle(
     group: list[tuple[int, tuple[str, Level, _Unit]]],
     counter: Counter,
     multiplied: bool,
-) -> Column | None:
-    """One use of a cents-off coupon on exactly these units, or None where plain slots do as well
-    or the house refuses."""
+) -> list[Column]:
+    """One use of a cents-off coupon on exactly these units, with every choice of manufacturer
+    coupons after a store's; none where plain slots do as well or the house refuses."""
     asked = len(group)
     group = sorted(group, key=lambda each: (each[1][0], each[1][2].left))
     lefts = [base[2].left for _, base in group]
     shares = [share(face, asked, k + 1) for k in range(asked)]
     if all(cents <= left for cents, left in zip(shares, lefts, strict=True)):
-        return None
+        return []
     rules = counter.store.rules
     surplus = max(face - sum(lefts), 0)
     if surplus and rules.overage == "refuse":
-        return None
+        return []
     taken = spread_shares(shares, lefts)
     extra = face * (rules.multiplying.times - 1) if multiplied and rules.multiplying is not None else 0
     extra_shares = [share(extra, asked, k + 1) for k in range(asked)]
     more = spread_shares(extra_shares, [left - cents for left, cents in zip(lefts, taken, strict=True)])
     kept = surplus if rules.overage == "basket" else 0
     if sum(taken) + sum(more) + kept == 0:
-        return None
-    ways: list[Way] = []
+        return []
+    choices: list[list[Way]] = []
     for k, (leg, (product, level, unit)) in enumerate(group):
         slot = Slot(coupon.id, leg, -1, multiplied, left_before=unit.left)
         after = _take(unit, coupon, taken[k], more[k], kept if k == 0 else 0, slot)
-        ways.append(_finish(after, product, level, counter))
-    key = f"{'&'.join(way.key for way in ways)}&{int(multiplied)}"
-    return Column(key, tuple(ways), coupon.id, multiplied)
+        ends = _with_makers(after, product, counter) if coupon.issuer == "store" else [after]
+        choices.append([_finish(end, product, level, counter) for end in ends])
+    return [
+        Column(f"{'&'.join(way.key for way in ways)}&{int(multiplied)}", ways, coupon.id, multiplied)
+        for ways in cartesian(*choices)
+    ]
+
+
+def _with_makers(unit: _Unit, product: str, counter: Counter) -> list[_Unit]:
+    """The unit with every choice of manufacturer coupons that the house lets it have."""
+    rules = counter.store.rules
+    most = rules.manufacturer_coupons_per_unit if rules.store_with_manufacturer else 0
+    makers = _unit_coupons(counter, "manufacturer", product)
+    return [end for chosen in _choices(makers, most) for end in _with_coupons(unit, chosen, product, counter)]
 
 
 def spread_shares(shares: list[int], rooms: list[int]) -> list[int]:
