@@ -102,6 +102,7 @@ const REPORT = {
     price_seen: { defaults: { without_deal: false } },
     found: { defaults: { product_data: NULL }, parts: { product_data: PRODUCT } },
     coupon_copies: {},
+    chosen: {},
     need_changed: {},
     transaction_done: {
       defaults: { shown_total_cents: NULL, printed: NULL },
@@ -141,6 +142,7 @@ export const filledReport = (document) => /** @type {Filled<Report>} */ (filled(
 /** @typedef {import('./types.js').BasketOff} BasketOff */
 /** @typedef {import('./types.js').BuyOneGetOne} BuyOneGetOne */
 /** @typedef {import('./types.js').CentsOff} CentsOff */
+/** @typedef {import('./types.js').Chosen} Chosen */
 /** @typedef {import('./types.js').Coupon} Coupon */
 /** @typedef {import('./types.js').CouponCopies} CouponCopies */
 /** @typedef {import('./types.js').CouponTaken} CouponTaken */

@@ -471,6 +471,7 @@
  */
 
 /** @typedef {{kind: 'coupon_copies', coupon: string, copies: number}} CouponCopies */
+/** @typedef {{kind: 'chosen', store: string, product: string, units: number}} Chosen */
 /** @typedef {{kind: 'need_changed', want: string, need: number, welcome: number}} NeedChanged */
 
 /**
@@ -485,8 +486,8 @@
 /** @typedef {{kind: 'undone', event: string}} Undone */
 
 /**
- * @typedef {InTrolley | ShelfEmpty | PriceSeen | Found | CouponCopies | NeedChanged | TransactionDone
- *   | NotPrinted | Undone} Report
+ * @typedef {InTrolley | ShelfEmpty | PriceSeen | Found | CouponCopies | Chosen | NeedChanged
+ *   | TransactionDone | NotPrinted | Undone} Report
  */
 
 /**

@@ -1,0 +1,139 @@
+/**
+ * Clusters: wants that nothing connects are planned apart.
+ * Twin of `server/engine/clusters.py`.
+ */
+
+import { sum } from './belt.js';
+import { compare } from './order.js';
+import { counterAt, isSold, mostWelcome, tagAt } from './situation.js';
+import { asksFor, holdsOn, isMultiplied, unitsAsked } from './ways.js';
+
+/** @import { Situation } from './situation.js' */
+/** @import { Coupon, Filled, Trip, Want } from './types.js' */
+/** @import { Counter } from './ways.js' */
+
+/** The wants that a list of products touches, at one store or anywhere.
+ * @typedef {(products: readonly string[], counter?: Counter) => Set<string>} Wanting */
+
+/**
+ * The wants in groups that do not touch, each sorted by id, in the order of their first.
+ * @param {Situation} situation @param {readonly Filled<Want>[]} wants
+ * @returns {Filled<Want>[][]}
+ */
+export function clusters(situation, wants) {
+  const leaders = new Map(wants.map((want) => [want.id, want.id]));
+  /** @param {string} want */
+  function leader(want) {
+    let held = leaders.get(want);
+    while (held !== undefined && held !== want) {
+      want = held;
+      held = leaders.get(want);
+    }
+    return want;
+  }
+  for (const group of touching(situation, wants)) {
+    const roots = [...new Set([...group].map(leader))].sort(compare);
+    for (const other of roots.slice(1)) leaders.set(other, roots[0]);
+  }
+  /** @type {Map<string, Filled<Want>[]>} */
+  const found = new Map();
+  for (const want of wants) {
+    const first = leader(want.id);
+    found.set(first, [...(found.get(first) ?? []), want]);
+  }
+  return [...found.keys()].sort(compare).map((first) => found.get(first) ?? []);
+}
+
+/**
+ * Sets of wants that something connects.
+ * @param {Situation} situation @param {readonly Filled<Want>[]} wants
+ */
+function touching(situation, wants) {
+  const trip = situation.trip;
+  const counters = trip.stores.map((store) => counterAt(trip, store));
+  const total = sum(wants.map(mostWelcome));
+  /** @type {Wanting} */
+  const wanting = (products, counter) =>
+    new Set(
+      wants
+        .filter((want) =>
+          want.products.some(
+            (product) =>
+              asksFor(products, product) && (counter === undefined || isSold(trip, counter, product)),
+          ),
+        )
+        .map((want) => want.id),
+    );
+  const groups = [...new Set(wants.flatMap((want) => want.products))].map((product) => wanting([product]));
+  for (const coupon of trip.coupons) {
+    if (holdsOn(trip.day, coupon.from_date, coupon.until) && coupon.copies > 0) {
+      const scarce = isScarce(coupon, total) || unitsAsked(coupon) > 1;
+      if (coupon.gives.kind === 'basket_off' || !scarce) continue;
+      groups.push(together(coupon.asks.map((ask) => wanting(ask.products))));
+    }
+  }
+  for (const offer of trip.percent_offers) {
+    const limited = offer.units_per_transaction !== null || offer.transactions !== null;
+    if (limited && holdsOn(trip.day, offer.from_date, offer.until)) {
+      const counter = counters.find((each) => each.store.id === offer.store);
+      groups.push(wanting(offer.products, counter));
+    }
+  }
+  for (const reward of trip.rewards) {
+    if (holdsOn(trip.day, reward.from_date, reward.until)) {
+      const counter = counters.find((each) => each.store.id === reward.store);
+      groups.push(wanting(reward.products, counter));
+    }
+  }
+  const byRebate = new Map(trip.rebates.map((rebate) => [rebate.id, wanting(rebate.products)]));
+  for (const rebate of trip.rebates) {
+    if (rebate.units > 1 || rebate.limit < total) groups.push(wanting(rebate.products));
+  }
+  for (const bonus of trip.set_bonuses) {
+    groups.push(together(bonus.rebates.map((each) => byRebate.get(each) ?? new Set())));
+  }
+  for (const counter of counters) groups.push(...atTheRegister(trip, counter, wanting));
+  return groups;
+}
+
+/** @param {readonly Set<string>[]} groups @returns {Set<string>} */
+const together = (groups) => new Set(groups.flatMap((group) => [...group]));
+
+/**
+ * Whether copies or limits could run out if everything were bought with the coupon.
+ * @param {Filled<Coupon>} coupon @param {number} total
+ */
+function isScarce(coupon, total) {
+  const limits = [coupon.copies, coupon.per_transaction, coupon.per_day, coupon.per_household];
+  return limits.some((limit) => limit !== null && limit < total);
+}
+
+/**
+ * Groups that a rule about the whole transaction makes at one store.
+ * @param {Filled<Trip>} trip @param {Counter} counter @param {Wanting} wanting
+ */
+function atTheRegister(trip, counter, wanting) {
+  const rules = counter.store.rules;
+  /** @type {Set<string>[]} */
+  const groups = [];
+  /** @type {Map<string, string[]>} */
+  const mixes = new Map();
+  for (const product of trip.products) {
+    const deal = tagAt(trip, counter.store, product.id)?.deal;
+    if (deal?.kind === 'buy_one_get_one' && deal.mix !== '') {
+      mixes.set(deal.mix, [...(mixes.get(deal.mix) ?? []), product.id]);
+    }
+  }
+  for (const products of mixes.values()) groups.push(wanting(products, counter));
+  for (const coupon of counter.coupons) {
+    if (coupon.gives.kind === 'basket_off') groups.push(wanting(coupon.asks[0].products, counter));
+  }
+  if (rules.multiplying !== null && rules.multiplying.per_transaction !== null) {
+    const multiplied = counter.coupons.filter((coupon) => isMultiplied(coupon, counter));
+    groups.push(
+      together(multiplied.flatMap((coupon) => coupon.asks.map((ask) => wanting(ask.products, counter)))),
+    );
+  }
+  if (rules.manufacturer_coupons_per_unit > 1) groups.push(wanting([], counter));
+  return groups;
+}
