@@ -1,0 +1,51 @@
+/**
+ * Ways to choose, in the order of Python's `itertools`: the first item changes last.
+ */
+
+/**
+ * Every choice of `size` of the items, each at most once, in their order.
+ * @template T
+ * @param {readonly T[]} items @param {number} size @param {number} [from] the first place to choose from
+ * @returns {Generator<T[]>}
+ */
+export function* combinations(items, size, from = 0) {
+  if (size === 0) {
+    yield [];
+    return;
+  }
+  for (let place = from; place <= items.length - size; place += 1) {
+    for (const rest of combinations(items, size - 1, place + 1)) yield [items[place], ...rest];
+  }
+}
+
+/**
+ * Every choice of `size` of the items, each as often as wanted, in their order.
+ * @template T
+ * @param {readonly T[]} items @param {number} size @param {number} [from] the first place to choose from
+ * @returns {Generator<T[]>}
+ */
+export function* combinationsWithReplacement(items, size, from = 0) {
+  if (size === 0) {
+    yield [];
+    return;
+  }
+  for (let place = from; place < items.length; place += 1) {
+    for (const rest of combinationsWithReplacement(items, size - 1, place)) yield [items[place], ...rest];
+  }
+}
+
+/**
+ * Every choice of one item from each list.
+ * @template T
+ * @param {readonly (readonly T[])[]} lists
+ * @returns {Generator<T[]>}
+ */
+export function* cartesian(lists) {
+  if (lists.length === 0) {
+    yield [];
+    return;
+  }
+  for (const item of lists[0]) {
+    for (const rest of cartesian(lists.slice(1))) yield [item, ...rest];
+  }
+}

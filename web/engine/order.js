@@ -1,0 +1,31 @@
+/**
+ * Python's order of keys: texts by code, lists place by place, and a sort that leaves equals as they stood.
+ */
+
+/** @typedef {string | number | boolean | readonly Key[]} Key */
+
+/**
+ * Below zero, zero or above it, as `one` comes before, beside or after `other`.
+ * @param {Key} one @param {Key} other of the same kind
+ * @returns {number}
+ */
+export function compare(one, other) {
+  if (Array.isArray(one) && Array.isArray(other)) {
+    for (let place = 0; place < Math.min(one.length, other.length); place += 1) {
+      const found = compare(one[place], other[place]);
+      if (found !== 0) return found;
+    }
+    return one.length - other.length;
+  }
+  if (one === other) return 0;
+  return one < other ? -1 : 1;
+}
+
+/**
+ * The items in the order of their keys, as a new list.
+ * @template T
+ * @param {Iterable<T>} items @param {(item: T) => Key} key
+ */
+export function sorted(items, key) {
+  return [...items].sort((one, other) => compare(key(one), key(other)));
+}

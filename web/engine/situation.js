@@ -1,0 +1,199 @@
+/**
+ * The situation: a trip as it stands after what happened, in one fixed order.
+ * Twin of `server/engine/situation.py`.
+ */
+
+import { sum } from './belt.js';
+import { sorted } from './order.js';
+import { asksFor, holdsOn } from './ways.js';
+
+/** @import { Coupon, Filled, Product, Receipt, ShelfPrice, Store } from './types.js' */
+/** @import { Transaction, Trip, Want } from './types.js' */
+/** @import { Counter } from './ways.js' */
+
+/** A store and a product as the key of a map: made by `spotKey`, read by `spotOf`.
+ * @typedef {string} Spot */
+
+const BETWEEN = '\u0000';
+
+/** The key of a store and a product. @param {string} store @param {string} product @returns {Spot} */
+export const spotKey = (store, product) => `${store}${BETWEEN}${product}`;
+
+/**
+ * The store and the product of a key.
+ * @param {Spot} spot
+ * @returns {[string, string]}
+ */
+export function spotOf(spot) {
+  const [store, product] = spot.split(BETWEEN);
+  return [store, product];
+}
+
+/**
+ * A transaction that went through the register (reported by `event`), and what it cost by the
+ * register's own total where the shopper typed it in. `lost`: rewards that did not print.
+ * @typedef {object} Done
+ * @property {string} event
+ * @property {Filled<Transaction>} transaction
+ * @property {Receipt} receipt
+ * @property {number} paidCents
+ * @property {number} outOfPocketCents
+ * @property {readonly string[]} lost
+ */
+
+/**
+ * What a plan is made from; each part is explained in `situation.py`.
+ * @typedef {object} Situation
+ * @property {Filled<Trip>} trip
+ * @property {ReadonlyMap<Spot, number>} trolley
+ * @property {ReadonlySet<Spot>} empty
+ * @property {readonly Done[]} done
+ * @property {ReadonlyMap<string, number>} used
+ * @property {ReadonlyMap<string, number>} earned
+ * @property {ReadonlyMap<string, number>} offerTransactions
+ * @property {ReadonlyMap<Spot, number> | null} home
+ */
+
+/**
+ * A situation from what is known of it; the rest stands at nothing.
+ * @param {Pick<Situation, 'trip'> & Partial<Situation>} known
+ * @returns {Situation}
+ */
+export function situationOf(known) {
+  return {
+    trolley: new Map(),
+    empty: new Set(),
+    done: [],
+    used: new Map(),
+    earned: new Map(),
+    offerTransactions: new Map(),
+    home: null,
+    ...known,
+  };
+}
+
+/** How many transactions this store's register has seen on this trip.
+ * @param {Situation} situation @param {string} store */
+export function transactionsDone(situation, store) {
+  return situation.done.filter((done) => done.transaction.store.id === store).length;
+}
+
+/** Units of the product bought at the store so far.
+ * @param {Situation} situation @param {string} store @param {string} product */
+export function bought(situation, store, product) {
+  return sum(
+    situation.done
+      .filter((done) => done.transaction.store.id === store)
+      .flatMap((done) => done.transaction.lines)
+      .filter((line) => line.product === product)
+      .map((line) => line.units),
+  );
+}
+
+/**
+ * The trip with everything sorted whose order means nothing.
+ * @param {Filled<Trip>} trip
+ * @returns {Filled<Trip>}
+ */
+export function settleOrder(trip) {
+  const wallet = trip.wallet;
+  return {
+    ...trip,
+    products: sorted(trip.products, (each) => each.id),
+    prices: sorted(trip.prices, (each) => [each.store, each.product, each.from_date ?? '']),
+    wants: sorted(trip.wants, (each) => each.id),
+    coupons: sorted(trip.coupons, (each) => each.id),
+    percent_offers: sorted(trip.percent_offers, (each) => each.id),
+    rewards: sorted(trip.rewards, (each) => each.id),
+    rebates: sorted(trip.rebates, (each) => each.id),
+    set_bonuses: sorted(trip.set_bonuses, (each) => each.id),
+    wallet: {
+      ...wallet,
+      slips: sorted(wallet.slips, (each) => each.id),
+      gift_cards: sorted(wallet.gift_cards, (each) => each.id),
+      rain_checks: sorted(wallet.rain_checks, (each) => each.id),
+    },
+  };
+}
+
+/** Up to how many units of a want may come home; never fewer than are needed.
+ * @param {Filled<Want>} want */
+export const mostWelcome = (want) => Math.max(want.need, want.welcome);
+
+/** The store whose slips and gift cards pay here: itself, or the one it is a channel of.
+ * @param {Filled<Store>} store */
+export const houseOf = (store) => store.channel_of || store.id;
+
+/** Whether a store takes the coupon; a channel is named by itself.
+ * @param {Filled<Coupon>} coupon @param {Filled<Store>} store */
+export const takenAt = (coupon, store) => coupon.stores.length === 0 || coupon.stores.includes(store.id);
+
+/** The region that decides regional face values at a store.
+ * @param {Filled<Trip>} trip @param {Filled<Store>} store */
+export const regionOf = (trip, store) => store.region || trip.region;
+
+/**
+ * The tag that holds on the day; a channel without one of its own has its parent's.
+ * @param {Filled<Trip>} trip @param {Filled<Store>} store @param {string} product
+ * @returns {Filled<ShelfPrice> | null}
+ */
+export function tagAt(trip, store, product) {
+  for (const owner of [store.id, store.channel_of]) {
+    for (const tag of trip.prices) {
+      if (tag.store === owner && tag.product === product && holdsOn(trip.day, tag.from_date, tag.until)) {
+        return owner === store.id ? tag : { ...tag, store: store.id };
+      }
+    }
+  }
+  return null;
+}
+
+/**
+ * Everything that holds at a store on the day of the trip.
+ * @param {Filled<Trip>} trip @param {Filled<Store>} store
+ * @returns {Counter}
+ */
+export function counterAt(trip, store) {
+  return {
+    store,
+    day: trip.day,
+    region: regionOf(trip, store),
+    coupons: trip.coupons.filter(
+      (coupon) =>
+        takenAt(coupon, store) && coupon.copies > 0 && holdsOn(trip.day, coupon.from_date, coupon.until),
+    ),
+    offers: trip.percent_offers.filter(
+      (offer) => offer.store === store.id && holdsOn(trip.day, offer.from_date, offer.until),
+    ),
+    rainChecks: trip.wallet.rain_checks.filter(
+      (check) => check.store === store.id && check.units > 0 && holdsOn(trip.day, null, check.until),
+    ),
+  };
+}
+
+/** Whether the product can be bought at the store at all.
+ * @param {Filled<Trip>} trip @param {Counter} counter @param {string} product */
+export function isSold(trip, counter, product) {
+  return (
+    tagAt(trip, counter.store, product) !== null ||
+    counter.rainChecks.some((check) => check.product === product)
+  );
+}
+
+/** Whether some reward of the store counts the product today.
+ * @param {Filled<Trip>} trip @param {string} store @param {string} product */
+export function rewardHolds(trip, store, product) {
+  return trip.rewards.some(
+    (reward) =>
+      reward.store === store &&
+      asksFor(reward.products, product) &&
+      holdsOn(trip.day, reward.from_date, reward.until),
+  );
+}
+
+/**
+ * The trip's products by id.
+ * @param {Filled<Trip>} trip
+ * @returns {Map<string, Filled<Product>>}
+ */
+export const productById = (trip) => new Map(trip.products.map((product) => [product.id, product]));

@@ -1,0 +1,626 @@
+/**
+ * Ways: every legal way to buy one unit, priced exactly.
+ * Twin of `server/engine/ways.py`, which says what a way, a slot and a bundle are.
+ */
+
+import { sum } from './belt.js';
+import { cartesian, combinations, combinationsWithReplacement } from './choices.js';
+import { faceCents } from './coupons.js';
+import { floorDivide, roundHalfUp, share } from './money.js';
+import { sorted } from './order.js';
+
+/** @import { Asks, Coupon, Filled, Issuer, PercentOffer, Product } from './types.js' */
+/** @import { RainCheck, ShelfPrice, Store } from './types.js' */
+
+// More groups than this for one tight coupon at one store are not listed; the plan then says
+// that it is not proven.
+export const MOST_BUNDLES = 1500;
+
+/**
+ * The price of one unit after step 1, and which part of its tag's deal it plays.
+ * @typedef {object} Level
+ * @property {'plain' | 'first' | 'group' | 'rest' | 'full' | 'reduced' | 'rain_check'} role
+ * @property {number} cents
+ * @property {string} rainCheck '' for none
+ */
+
+/**
+ * A unit's place in a use of a coupon.
+ * @typedef {object} Slot
+ * @property {string} coupon
+ * @property {number} leg the requirement it fills
+ * @property {number} part which share of the value it takes
+ * @property {boolean} multiplied
+ * @property {boolean} free
+ * @property {number} leftBefore what the unit cost when the coupon came to it
+ */
+
+/** One kind of slot of a coupon: `count` of them in each use, each with this share.
+ * @typedef {{count: number, cents: number, extra: number, free: boolean}} Part */
+
+/** A percent offer (or percent store coupon) on a unit: the base it is reckoned on and the cents.
+ * @typedef {{source: string, bp: number, base: number, cents: number}} OfferOn */
+
+/**
+ * One unit with all that touches it. `cost` is paid before tax (negative: overage that goes to the
+ * basket); `spends` its spend by the three measures; `key` a name that is the same in both twins.
+ * @typedef {object} Way
+ * @property {string} key
+ * @property {string} store
+ * @property {string} product
+ * @property {Level} level
+ * @property {readonly OfferOn[]} percents
+ * @property {readonly Slot[]} slots
+ * @property {number} cost
+ * @property {number} taxable
+ * @property {readonly [number, number, number]} spends
+ * @property {boolean} surplusLowersTax
+ */
+
+/** What the program counts: one way, or a bundle of ways that together use one coupon.
+ * @typedef {{key: string, ways: readonly Way[], wholeUse: string, wholeMultiplied: boolean}} Column */
+
+/**
+ * All that holds at one store on the day: what the ways are made of.
+ * @typedef {object} Counter
+ * @property {Filled<Store>} store
+ * @property {string} day
+ * @property {string} region
+ * @property {readonly Filled<Coupon>[]} coupons
+ * @property {readonly Filled<PercentOffer>[]} offers
+ * @property {readonly Filled<RainCheck>[]} rainChecks
+ */
+
+/**
+ * A unit on its way through the steps: what is left of it and who took what.
+ * @typedef {object} Unit
+ * @property {number} left
+ * @property {number} shelf
+ * @property {readonly OfferOn[]} percents
+ * @property {readonly Slot[]} slots
+ * @property {number} storeOff
+ * @property {number} makerOff
+ * @property {number} extraOff
+ * @property {number} storeSurplus
+ * @property {number} makerSurplus
+ */
+
+/** @typedef {[Filled<Product>, Filled<ShelfPrice> | null]} Offered a product with its tag */
+/** @typedef {[string, Level, Unit]} Base */
+
+/**
+ * @param {string} coupon @param {number} leg @param {number} part @param {boolean} multiplied
+ * @param {boolean} free @param {number} leftBefore
+ * @returns {Slot}
+ */
+const slotIn = (coupon, leg, part, multiplied, free, leftBefore) => ({
+  coupon,
+  leg,
+  part,
+  multiplied,
+  free,
+  leftBefore,
+});
+
+/** A name that is the same in both twins and in any order of input.
+ * @param {Pick<Way, 'store' | 'product' | 'level' | 'percents' | 'slots'>} way */
+function keyOf(way) {
+  const percents = way.percents.map((each) => `${each.source}:${each.cents}`).join(',');
+  const slots = way.slots
+    .map((slot) => `${slot.coupon}:${slot.leg}:${slot.part}:${Number(slot.multiplied)}`)
+    .join(',');
+  const level = `${way.level.role}${way.level.rainCheck}`;
+  return `${way.store}|${way.product}|${level}:${way.level.cents}|${percents}|${slots}`;
+}
+
+/** Whether a range of dates, both ends included, has `day` in it.
+ * @param {string} day @param {string | null} fromDate @param {string | null} until */
+export function holdsOn(day, fromDate, until) {
+  return (fromDate === null || fromDate <= day) && (until === null || day <= until);
+}
+
+/** Whether a list of products has this one; an empty list means everything.
+ * @param {readonly string[]} products @param {string} product */
+export const asksFor = (products, product) => products.length === 0 || products.includes(product);
+
+/** How many units one use of the coupon claims. @param {Filled<Coupon>} coupon */
+export const unitsAsked = (coupon) => sum(coupon.asks.map((ask) => ask.units));
+
+export { faceCents };
+
+/**
+ * The prices that a unit of the product can have after step 1 of the register.
+ * @param {Filled<ShelfPrice> | null} tag @param {readonly Filled<RainCheck>[]} rainChecks
+ * @returns {Level[]}
+ */
+export function levels(tag, rainChecks) {
+  /** @type {Level[]} */
+  const found = rainChecks.map((check) => ({ role: 'rain_check', cents: check.cents, rainCheck: check.id }));
+  if (tag === null) return found;
+  const deal = tag.deal;
+  switch (deal?.kind) {
+    case undefined:
+      return [{ role: 'plain', cents: tag.cents, rainCheck: '' }, ...found];
+    case 'n_for_m': {
+      const low = floorDivide(deal.cents, deal.n);
+      /** @type {Level[]} */
+      const grouped = [{ role: 'group', cents: low, rainCheck: '' }];
+      if (deal.cents % deal.n) grouped.unshift({ role: 'first', cents: low + 1, rainCheck: '' });
+      if (deal.must_buy) grouped.push({ role: 'rest', cents: tag.cents, rainCheck: '' });
+      return [...grouped, ...found];
+    }
+    case 'buy_one_get_one': {
+      const reduced = tag.cents - roundHalfUp(tag.cents * deal.off_bp, 10_000);
+      return [
+        { role: 'full', cents: tag.cents, rainCheck: '' },
+        { role: 'reduced', cents: reduced, rainCheck: '' },
+        ...found,
+      ];
+    }
+  }
+}
+
+/** Whether the house multiplies this coupon at all.
+ * @param {Filled<Coupon>} coupon @param {Counter} counter */
+export function isMultiplied(coupon, counter) {
+  const rule = counter.store.rules.multiplying;
+  return (
+    rule !== null &&
+    coupon.issuer === 'manufacturer' &&
+    coupon.may_multiply &&
+    coupon.gives.kind === 'cents_off' &&
+    faceCents(coupon.gives, counter.region) <= rule.up_to_cents
+  );
+}
+
+/**
+ * The kinds of slot in one use of a coupon, equal shares drawn together.
+ * @param {Filled<Coupon>} coupon @param {Counter} counter @param {boolean} multiplied
+ * @returns {Part[]}
+ */
+export function parts(coupon, counter, multiplied) {
+  const asked = unitsAsked(coupon);
+  const gives = coupon.gives;
+  switch (gives.kind) {
+    case 'cents_off': {
+      const face = faceCents(gives, counter.region);
+      const rule = counter.store.rules.multiplying;
+      const extra = multiplied && rule !== null ? face * (rule.times - 1) : 0;
+      return counted(asked, (k) => [share(face, asked, k), share(extra, asked, k)]);
+    }
+    case 'fixed_price':
+      return counted(asked, (k) => [share(gives.cents, asked, k), 0]);
+    case 'percent_off':
+      return [{ count: asked, cents: 0, extra: 0, free: false }];
+    case 'free_item': {
+      const free = { count: 1, cents: 0, extra: 0, free: true };
+      return asked > 1 ? [free, { count: asked - 1, cents: 0, extra: 0, free: false }] : [free];
+    }
+    case 'basket_off':
+      return [];
+  }
+}
+
+/**
+ * The k-th units' cents and extra cents, equal ones drawn together.
+ * @param {number} asked @param {(k: number) => [number, number]} shares
+ * @returns {Part[]}
+ */
+function counted(asked, shares) {
+  /** @type {Map<string, Part>} */
+  const found = new Map();
+  for (let k = 1; k <= asked; k += 1) {
+    const [cents, extra] = shares(k);
+    const pair = `${cents},${extra}`;
+    found.set(pair, { count: (found.get(pair)?.count ?? 0) + 1, cents, extra, free: false });
+  }
+  return [...found.values()];
+}
+
+/**
+ * The unit after one percent discount; two answers where rounding per line decides the cent.
+ * @param {Unit} unit @param {string} source @param {number} bp @param {Counter} counter
+ * @returns {Generator<Unit>}
+ */
+function* percentSteps(unit, source, bp, counter) {
+  const rules = counter.store.rules;
+  const base = rules.percent_base === 'shelf' ? unit.shelf : unit.left;
+  const floor = floorDivide(base * bp, 10_000);
+  let answers = [roundHalfUp(base * bp, 10_000)];
+  if (rules.percent_rounding === 'line' && (base * bp) % 10_000) answers = [floor, floor + 1];
+  for (const answer of answers) {
+    const cents = Math.min(answer, unit.left);
+    yield {
+      ...unit,
+      left: unit.left - cents,
+      storeOff: unit.storeOff + cents,
+      percents: [...unit.percents, { source, bp, base, cents }],
+    };
+  }
+}
+
+/**
+ * The unit after a coupon took `cents` (and `extra` of the store's) off it.
+ * @param {Unit} unit @param {Filled<Coupon>} coupon @param {number} cents @param {number} extra
+ * @param {number} surplus @param {Slot} slot
+ * @returns {Unit}
+ */
+function take(unit, coupon, cents, extra, surplus, slot) {
+  const ours = coupon.issuer === 'store';
+  return {
+    ...unit,
+    left: unit.left - cents - extra,
+    slots: [...unit.slots, slot],
+    storeOff: unit.storeOff + (ours ? cents : 0),
+    makerOff: unit.makerOff + (ours ? 0 : cents),
+    extraOff: unit.extraOff + extra,
+    storeSurplus: unit.storeSurplus + (ours ? surplus : 0),
+    makerSurplus: unit.makerSurplus + (ours ? 0 : surplus),
+  };
+}
+
+/**
+ * The unit after each slot that it can fill in a use of the coupon (steps 3 and 4).
+ * @param {Unit} unit @param {Filled<Coupon>} coupon @param {string} product @param {Counter} counter
+ * @param {boolean} multiplied
+ * @returns {Generator<Unit>}
+ */
+function* couponSteps(unit, coupon, product, counter, multiplied) {
+  const asked = unitsAsked(coupon);
+  const rules = counter.store.rules;
+  const gives = coupon.gives;
+  for (const [leg, ask] of coupon.asks.entries()) {
+    if (!asksFor(ask.products, product)) continue;
+    for (const [index, part] of parts(coupon, counter, multiplied).entries()) {
+      const slot = slotIn(coupon.id, leg, index, multiplied, part.free, unit.left);
+      switch (gives.kind) {
+        case 'cents_off': {
+          const surplus = part.cents - unit.left;
+          if (surplus > 0 && (asked > 1 || rules.overage === 'refuse')) continue;
+          const cents = Math.min(part.cents, unit.left);
+          const extra = Math.min(part.extra, unit.left - cents);
+          const kept = rules.overage === 'basket' ? Math.max(surplus, 0) : 0;
+          if (cents + extra + kept === 0 && part.cents) continue;
+          yield take(unit, coupon, cents, extra, kept, slot);
+          break;
+        }
+        case 'fixed_price':
+          yield take(unit, coupon, Math.max(unit.left - part.cents, 0), 0, 0, slot);
+          break;
+        case 'percent_off': {
+          const base = rules.percent_base === 'shelf' ? unit.shelf : unit.left;
+          const cents = Math.min(roundHalfUp(base * gives.bp, 10_000), unit.left);
+          if (cents) yield take(unit, coupon, cents, 0, 0, slot);
+          break;
+        }
+        case 'free_item': {
+          if (part.free && gives.leg !== null && gives.leg !== leg) continue;
+          if (!part.free) {
+            yield take(unit, coupon, 0, 0, 0, slot);
+            continue;
+          }
+          let cents = roundHalfUp(unit.left * gives.off_bp, 10_000);
+          cents = gives.up_to_cents === null ? cents : Math.min(cents, gives.up_to_cents);
+          if (cents) yield take(unit, coupon, cents, 0, 0, slot);
+          break;
+        }
+        case 'basket_off':
+          continue;
+      }
+    }
+  }
+}
+
+/** Multiplied or not: both where the house counts them, else as the coupon is.
+ * @param {Filled<Coupon>} coupon @param {Counter} counter */
+function multiplications(coupon, counter) {
+  const rule = counter.store.rules.multiplying;
+  if (rule === null || !isMultiplied(coupon, counter)) return [false];
+  return rule.per_transaction === null ? [true] : [true, false];
+}
+
+/**
+ * The unit after every way to fill a slot of each chosen coupon, in the order given.
+ * @param {Unit} unit @param {readonly Filled<Coupon>[]} chosen @param {string} product
+ * @param {Counter} counter
+ * @returns {Generator<Unit>}
+ */
+function* withCoupons(unit, chosen, product, counter) {
+  if (chosen.length === 0) {
+    yield unit;
+    return;
+  }
+  for (const multiplied of multiplications(chosen[0], counter)) {
+    for (const after of couponSteps(unit, chosen[0], product, counter, multiplied)) {
+      yield* withCoupons(after, chosen.slice(1), product, counter);
+    }
+  }
+}
+
+/**
+ * The unit after each of the percent discounts, in the order given.
+ * @param {Unit} unit @param {readonly [string, number][]} sources @param {Counter} counter
+ * @returns {Generator<Unit>}
+ */
+function* withPercents(unit, sources, counter) {
+  if (sources.length === 0) {
+    yield unit;
+    return;
+  }
+  for (const after of percentSteps(unit, sources[0][0], sources[0][1], counter)) {
+    yield* withPercents(after, sources.slice(1), counter);
+  }
+}
+
+/**
+ * Every choice of at most `most` of the items, fewest first.
+ * @template T
+ * @param {readonly T[]} items @param {number} most
+ * @returns {T[][]}
+ */
+function choices(items, most) {
+  return Array.from({ length: most + 1 }, (_, size) => [...combinations(items, size)]).flat();
+}
+
+/** What tax is reckoned on, by the treatment that holds at the store (DEVELOPERS.md, step 6).
+ * @param {Unit} unit @param {Counter} counter */
+function taxable(unit, counter) {
+  const off = {
+    none: 0,
+    store_funded: unit.storeOff + unit.extraOff,
+    all: unit.storeOff + unit.extraOff + unit.makerOff,
+  }[counter.store.tax.treatment];
+  return Math.max(unit.shelf - off, 0);
+}
+
+/**
+ * The way that a unit is, once every step is done.
+ * @param {Unit} unit @param {string} product @param {Level} level @param {Counter} counter
+ * @returns {Way}
+ */
+function finish(unit, product, level, counter) {
+  const afterStore = unit.shelf - unit.storeOff;
+  const treatment = counter.store.tax.treatment;
+  const { percents, slots } = unit;
+  const store = counter.store.id;
+  return {
+    key: keyOf({ store, product, level, percents, slots }),
+    store,
+    product,
+    level,
+    percents,
+    slots,
+    cost: unit.left - unit.storeSurplus - unit.makerSurplus,
+    taxable: taxable(unit, counter),
+    spends: [unit.shelf, afterStore, afterStore - unit.makerOff - unit.extraOff],
+    surplusLowersTax: treatment === 'all' || (treatment === 'store_funded' && unit.storeSurplus > 0),
+  };
+}
+
+/**
+ * The coupons of one issuer that can claim a unit of the product, basket coupons apart.
+ * @param {Counter} counter @param {Issuer} issuer @param {string} product
+ */
+function unitCoupons(counter, issuer, product) {
+  return counter.coupons.filter(
+    (coupon) =>
+      coupon.issuer === issuer &&
+      coupon.gives.kind !== 'basket_off' &&
+      coupon.asks.some((ask) => asksFor(ask.products, product)),
+  );
+}
+
+/**
+ * Every state that one unit of the product can leave the register in.
+ * @param {Filled<Product>} product @param {Filled<ShelfPrice> | null} tag @param {Counter} counter
+ * @param {boolean} [withMaker]
+ * @returns {[Level, Unit][]}
+ */
+export function unitStates(product, tag, counter, withMaker = true) {
+  const rules = counter.store.rules;
+  const offers = counter.offers
+    .filter((offer) => asksFor(offer.products, product.id))
+    .map((offer) => /** @type {[string, number]} */ ([offer.id, offer.bp]));
+  const storeCoupons = unitCoupons(counter, 'store', product.id);
+  const makerCoupons = withMaker ? unitCoupons(counter, 'manufacturer', product.id) : [];
+  const ownChecks = counter.rainChecks.filter((check) => check.product === product.id);
+  /** @type {[Level, Unit][]} */
+  const found = [];
+  for (const level of levels(tag, ownChecks)) {
+    for (const percents of choices(offers, rules.percent_offers_per_unit)) {
+      for (const ours of choices(storeCoupons, rules.store_coupons_per_unit)) {
+        for (const makers of choices(makerCoupons, rules.manufacturer_coupons_per_unit)) {
+          if (ours.length > 0 && makers.length > 0 && !rules.store_with_manufacturer) continue;
+          for (const done of throughSteps(level, percents, ours, makers, product.id, counter)) {
+            found.push([level, done]);
+          }
+        }
+      }
+    }
+  }
+  return found;
+}
+
+/**
+ * A unit at a price, after the percent offers and coupons chosen for it.
+ * @param {Level} level @param {readonly [string, number][]} percents
+ * @param {readonly Filled<Coupon>[]} ours @param {readonly Filled<Coupon>[]} makers
+ * @param {string} product @param {Counter} counter
+ * @returns {Generator<Unit>}
+ */
+function* throughSteps(level, percents, ours, makers, product, counter) {
+  const none = { storeOff: 0, makerOff: 0, extraOff: 0, storeSurplus: 0, makerSurplus: 0 };
+  const start = { left: level.cents, shelf: level.cents, percents: [], slots: [], ...none };
+  const percentCoupons = ours.filter((coupon) => coupon.gives.kind === 'percent_off');
+  const centsCoupons = ours.filter((coupon) => coupon.gives.kind !== 'percent_off');
+  for (const afterOffers of withPercents(start, percents, counter)) {
+    for (const afterPercents of withPercentCoupons(afterOffers, percentCoupons, product, counter)) {
+      for (const afterStore of withCoupons(afterPercents, centsCoupons, product, counter)) {
+        yield* withCoupons(afterStore, makers, product, counter);
+      }
+    }
+  }
+}
+
+/**
+ * The unit after percent store coupons (step 2), each filling a slot of its coupon.
+ * @param {Unit} unit @param {readonly Filled<Coupon>[]} chosen @param {string} product
+ * @param {Counter} counter
+ * @returns {Generator<Unit>}
+ */
+function* withPercentCoupons(unit, chosen, product, counter) {
+  if (chosen.length === 0) {
+    yield unit;
+    return;
+  }
+  const coupon = chosen[0];
+  if (coupon.gives.kind !== 'percent_off') throw new Error(`${coupon.id} takes no percent off`);
+  for (const [leg, ask] of coupon.asks.entries()) {
+    if (!asksFor(ask.products, product)) continue;
+    for (const after of percentSteps(unit, coupon.id, coupon.gives.bp, counter)) {
+      if (after.left === unit.left) continue;
+      const slot = slotIn(coupon.id, leg, 0, false, false, unit.left);
+      const taken = { ...after, slots: [...after.slots, slot] };
+      yield* withPercentCoupons(taken, chosen.slice(1), product, counter);
+    }
+  }
+}
+
+/**
+ * All columns for the wanted products of one store, sorted by key, and whether the list is whole.
+ * @param {readonly Offered[]} products each with its tag (null where only a rain check sells it)
+ * @param {Counter} counter
+ * @returns {[Column[], boolean]}
+ */
+export function columns(products, counter) {
+  /** @type {Map<string, Column>} */
+  const found = new Map();
+  for (const [product, tag] of products) {
+    for (const [level, unit] of unitStates(product, tag, counter)) {
+      const way = finish(unit, product.id, level, counter);
+      if (!found.has(way.key)) {
+        found.set(way.key, { key: way.key, ways: [way], wholeUse: '', wholeMultiplied: false });
+      }
+    }
+  }
+  let whole = true;
+  for (const coupon of counter.coupons) {
+    if (coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1) {
+      const [listed, allListed] = bundles(coupon, products, counter);
+      whole = whole && allListed;
+      for (const bundle of listed) found.set(bundle.key, bundle);
+    }
+  }
+  return [sorted(found.values(), (column) => column.key), whole];
+}
+
+/**
+ * Groups of units under one use of a cents-off coupon in which a share is more than its unit costs.
+ * @param {Filled<Coupon>} coupon @param {readonly Offered[]} products @param {Counter} counter
+ * @returns {[Column[], boolean]}
+ */
+function bundles(coupon, products, counter) {
+  const asked = unitsAsked(coupon);
+  const gives = coupon.gives;
+  if (gives.kind !== 'cents_off') throw new Error(`${coupon.id} takes no cents off`);
+  const face = faceCents(gives, counter.region);
+  const rules = counter.store.rules;
+  /** @type {Base[]} */
+  const bases = [];
+  for (const [product, tag] of products) {
+    if (!coupon.asks.some((ask) => asksFor(ask.products, product.id))) continue;
+    for (const [level, unit] of unitStates(product, tag, counter, false)) {
+      const issuers = unit.slots
+        .flatMap((slot) => counter.coupons.filter((byId) => byId.id === slot.coupon))
+        .map((byId) => byId.issuer);
+      const full = coupon.issuer === 'store' && issuers.length >= rules.store_coupons_per_unit;
+      const mixed =
+        coupon.issuer === 'manufacturer' && issuers.length > 0 && !rules.store_with_manufacturer;
+      if (!full && !mixed) bases.push([product.id, level, unit]);
+    }
+  }
+  const first = share(face, asked, 1);
+  if (bases.every(([, , unit]) => unit.left >= first)) return [[], true];
+  /** @type {Column[]} */
+  const found = [];
+  for (const multiplied of multiplications(coupon, counter)) {
+    for (const group of groups(coupon, bases)) {
+      if (found.length >= MOST_BUNDLES) return [found, false];
+      const made = bundle(coupon, face, group, counter, multiplied);
+      if (made !== null) found.push(made);
+    }
+  }
+  return [found, true];
+}
+
+/**
+ * Every choice of units that fills the coupon's requirements, each with its leg.
+ * @param {Filled<Coupon>} coupon @param {readonly Base[]} bases
+ * @returns {Generator<[number, Base][]>}
+ */
+function* groups(coupon, bases) {
+  const byLeg = coupon.asks.map((ask, leg) => chosenFor(ask, leg, bases));
+  for (const legs of cartesian(byLeg)) yield legs.flat();
+}
+
+/**
+ * Every choice of units that fills one requirement.
+ * @param {Filled<Asks>} ask @param {number} leg @param {readonly Base[]} bases
+ * @returns {[number, Base][][]}
+ */
+function chosenFor(ask, leg, bases) {
+  const fitting = bases.filter((base) => asksFor(ask.products, base[0]));
+  return [...combinationsWithReplacement(fitting, ask.units)].map((chosen) =>
+    chosen.map((base) => [leg, base]),
+  );
+}
+
+/**
+ * One use of a cents-off coupon on exactly these units, or null where plain slots do as well
+ * or the house refuses.
+ * @param {Filled<Coupon>} coupon @param {number} face @param {readonly [number, Base][]} anyGroup
+ * @param {Counter} counter @param {boolean} multiplied
+ * @returns {Column | null}
+ */
+function bundle(coupon, face, anyGroup, counter, multiplied) {
+  const asked = anyGroup.length;
+  const group = sorted(anyGroup, ([, [product, , unit]]) => [product, unit.left]);
+  const lefts = group.map(([, [, , unit]]) => unit.left);
+  const shares = lefts.map((_, k) => share(face, asked, k + 1));
+  if (shares.every((cents, k) => cents <= lefts[k])) return null;
+  const rules = counter.store.rules;
+  const surplus = Math.max(face - sum(lefts), 0);
+  if (surplus && rules.overage === 'refuse') return null;
+  const taken = spreadShares(shares, lefts);
+  const extra = multiplied && rules.multiplying !== null ? face * (rules.multiplying.times - 1) : 0;
+  const extraShares = lefts.map((_, k) => share(extra, asked, k + 1));
+  const more = spreadShares(
+    extraShares,
+    lefts.map((left, k) => left - taken[k]),
+  );
+  const kept = rules.overage === 'basket' ? surplus : 0;
+  if (sum(taken) + sum(more) + kept === 0) return null;
+  const ways = group.map(([leg, [product, level, unit]], k) => {
+    const slot = slotIn(coupon.id, leg, -1, multiplied, false, unit.left);
+    const after = take(unit, coupon, taken[k], more[k], k === 0 ? kept : 0, slot);
+    return finish(after, product, level, counter);
+  });
+  const key = `${ways.map((way) => way.key).join('&')}&${Number(multiplied)}`;
+  return { key, ways, wholeUse: coupon.id, wholeMultiplied: multiplied };
+}
+
+/**
+ * What each unit takes of its share; what one cannot take passes to the others in belt order.
+ * @param {readonly number[]} shares cents per unit, in belt order
+ * @param {readonly number[]} rooms
+ */
+export function spreadShares(shares, rooms) {
+  const taken = shares.map((cents, k) => Math.min(cents, rooms[k]));
+  let surplus = sum(shares) - sum(taken);
+  for (const [k, room] of rooms.entries()) {
+    const passed = Math.min(surplus, room - taken[k]);
+    taken[k] += passed;
+    surplus -= passed;
+  }
+  return taken;
+}
