@@ -18,7 +18,7 @@ from itertools import product as cartesian
 import msgspec
 
 from .history import slip_id
-from .model import lapses, reward_worth
+from .objective import lapses, reward_worth
 from .offers import RewardOffer
 from .papers import (
     PayByCash,

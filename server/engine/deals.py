@@ -12,8 +12,8 @@ from typing import Literal
 
 from .checkout import Paid
 from .measure import measures_of, show_unit_price, unit_price, worth_cents
-from .model import lapses, reward_worth
 from .money import round_half_up, share
+from .objective import lapses, reward_worth
 from .offers import Product, StockUp, Trip, Want
 from .papers import Deal, RebateClaim
 from .situation import Situation, most_welcome, product_by_id, tag_at
@@ -198,7 +198,7 @@ def _unit_price(trip: Trip, product: Product, stock_up: StockUp | None, net: int
     per = _per(product, stock_up)
     price = unit_price(abs(net), product, per, units)
     words = show_unit_price(price, per, trip.currency, trip.exponent)
-    return f"−{words}" if net < 0 else words
+    return f"-{words}" if net < 0 else words
 
 
 def _stock_up(trip: Trip, stock_up: StockUp | None) -> str:

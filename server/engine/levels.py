@@ -47,16 +47,16 @@ def solve_levels(model: Model) -> Solved | None:
     return _lower_levels(model, program, best)
 
 
-def better_than(model: Model, known: Solved) -> Solved | None:
-    """The best plan of a model by all levels if it beats a known one in needs met or in value,
-    else None: nothing is better."""
-    program = _fixed(model.program, model.unmet, known.unmet)
-    if known.unmet:
-        fewest = minimize(program, model.unmet)
-        if fewest is not None and fewest.value < known.unmet:
+def better_than(model: Model, unmet: int, value: int) -> Solved | None:
+    """The best plan of a model by all levels if it has fewer missing units than ``unmet`` or a
+    lower level-2 value than ``value``; else None: nothing is better."""
+    if unmet:
+        fewest = minimize(model.program, model.unmet)
+        if fewest is not None and fewest.value < unmet:
             return solve_levels(model)
+    program = _fixed(model.program, model.unmet, unmet)
     best = minimize(program, _goal(model))
-    if best is None or model.value.value(best.values) >= known.value:
+    if best is None or model.value.value(best.values) >= value:
         return None
     return _lower_levels(model, program, best)
 

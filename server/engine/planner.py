@@ -5,8 +5,8 @@ Three steps, each an integer program (``model.py``, ``levels.py``):
 1. Clusters of wants that touch (``clusters.py``) are solved apart, with everything that looks at
    whole transactions decided in the shopper's favour. That gives what to buy, and a bound
    that no plan can beat.
-2. What was chosen is put together: how it is spread over transactions, basket coupons,
-   slips that pay later, cash, rounding of tax.
+2. What was chosen is put together (``spreading.py``): how it is spread over transactions,
+   basket coupons, slips that pay later, cash, rounding of tax.
 3. Where the register's figure does not reach the bound, the whole program is asked for
    anything better. It either has none (the plan is proven) or gives the best.
 
@@ -19,17 +19,18 @@ from __future__ import annotations
 import msgspec
 
 from .block import Shelf
-from .checkout import choose_orders, orders, settle
+from .checkout import Paid, choose_orders, orders, settle
 from .clusters import clusters
 from .history import situation_after
 from .levels import Solved, better_than, solve_levels
-from .model import Model, build_model, shelves_of, transactions_allowed
+from .model import Model, build_model
 from .offers import Trip, Want
 from .packing import pack
 from .papers import Happened, Plan, Transaction
+from .shelves import shelves_of, transactions_allowed
 from .situation import Situation, Spot, house_of, most_welcome
-from .ways import Column
-from .writing import write_plan
+from .spreading import Bought, spread
+from .writing import plan_value, proven, write_plan
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
@@ -66,28 +67,62 @@ def plan_situation(situation: Situation, prove: bool) -> Plan:
         len(shelf.columns) * transactions_allowed(situation, shelf.counter.store)
         for shelf in shelves.values()
     )
-    if size <= SMALL_PROGRAM:
+    draft = None if size <= SMALL_PROGRAM else _draft(situation, shelves, wants)
+    if draft is None:
         return _from_whole(situation, shelves, wants, prove)
-    groups = [build_model(situation, shelves, group, "apart") for group in _apart(situation, wants)]
-    answers = [solve_levels(model) for model in groups]
-    if None in answers:
-        return plan_situation(_eased(situation), prove)
-    together = build_model(situation, shelves, wants, "whole", _bought(groups, answers))
-    answer = solve_levels(together)
-    if answer is None:  # the cash ceilings stand against what the clusters chose
-        return _from_whole(situation, shelves, wants, prove)
-    written = _write(situation, together, answer, _bound(groups, answers))
-    if written.proof.optimal or not prove:
-        return written
+    if draft.written.proof.optimal or not prove:
+        return draft.written
     # Without tenders the question is easier, and mostly answered: nothing is better.
     whole = build_model(situation, shelves, wants, "untendered")
-    best = better_than(whole, answer)
+    best = better_than(whole, draft.unmet, draft.value)
     if best is not None:
         whole = build_model(situation, shelves, wants, "whole")
-        best = better_than(whole, answer)
+        best = better_than(whole, draft.unmet, draft.value)
     if best is not None:
-        return _write(situation, whole, best, best.value if whole.whole else None)
-    return _write(situation, together, answer, answer.value if whole.whole else None)
+        return _write(situation, [(whole, best)], missing_in(whole, best), _certain(whole, best.value))
+    return proven(situation, draft.written, _certain(whole, draft.value), draft.value)
+
+
+class _Draft(msgspec.Struct, frozen=True):
+    """A plan from clusters: the document, its missing units and its level-2 value."""
+
+    written: Plan
+    unmet: int
+    value: int
+
+
+def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -> _Draft | None:
+    """Steps 1 and 2; None where what the clusters chose cannot be put together."""
+    groups = [build_model(situation, shelves, group, "apart") for group in _apart(situation, wants)]
+    answers = [solve_levels(model) for model in groups]
+    solved = [(model, answer) for model, answer in zip(groups, answers, strict=True) if answer is not None]
+    if len(solved) < len(groups):
+        return None
+    missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
+    spreads = spread(situation, shelves, wants, _bought(solved))
+    spread_answers = [solve_levels(model) for model in spreads]
+    put_together = [
+        (model, answer) for model, answer in zip(spreads, spread_answers, strict=True) if answer is not None
+    ]
+    ceiling = situation.trip.wallet.cash_cents
+    cash = situation.cash_spent() + sum(answer.cash for _, answer in put_together)
+    if len(put_together) < len(spreads) or (ceiling is not None and cash > ceiling):
+        return None
+    paid = _paid(situation, put_together)
+    value = plan_value(situation, paid)
+    return _Draft(write_plan(situation, paid, missing, _bound(solved)), sum(missing.values()), value)
+
+
+def missing_in(model: Model, answer: Solved) -> dict[str, int]:
+    """Missing units per want that has any."""
+    return {
+        want: answer.values[variable] for want, variable in model.missing.items() if answer.values[variable]
+    }
+
+
+def _certain(model: Model, value: int) -> int | None:
+    """A model's optimum as a bound; None where ways were left out of it."""
+    return value if model.whole else None
 
 
 def _apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
@@ -104,31 +139,31 @@ def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Wan
     answer = solve_levels(whole)
     if answer is None:
         return plan_situation(_eased(situation), prove)
-    return _write(situation, whole, answer, answer.value if whole.whole else None)
+    return _write(situation, [(whole, answer)], missing_in(whole, answer), _certain(whole, answer.value))
 
 
 def _eased(situation: Situation) -> Situation:
     """The situation without what nothing can keep to: first the cash ceilings that the trolley
     has passed already, then the trolley's units that a purchase limit forbids.
 
-    The plan's notes say when a ceiling is passed; the register would refuse the rest.
-    """
+    The plan's notes say so."""
     trip = situation.trip
     stores = tuple(msgspec.structs.replace(store, cash_ceiling_cents=None) for store in trip.stores)
     if trip.wallet.cash_cents is not None or stores != trip.stores:
         wallet = msgspec.structs.replace(trip.wallet, cash_cents=None)
         without = msgspec.structs.replace(trip, stores=stores, wallet=wallet)
-        return msgspec.structs.replace(situation, trip=without)
+        note = "The cash ceiling cannot be kept: what is in the trolley or chosen costs more."
+        return msgspec.structs.replace(situation, trip=without, notes=(*situation.notes, note))
     if situation.trolley:
-        return msgspec.structs.replace(situation, trolley={})
+        note = "A store's purchase limit forbids some of what is in the trolley or chosen."
+        return msgspec.structs.replace(situation, trolley={}, notes=(*situation.notes, note))
     raise RuntimeError("even an empty plan breaks a rule of the program")
 
 
-def _bought(groups: list[Model], answers: list[Solved | None]) -> dict[tuple[str, str], tuple[Column, int]]:
+def _bought(solved: list[tuple[Model, Solved]]) -> Bought:
     """How many of each column the clusters chose, over all their transactions."""
-    found: dict[tuple[str, str], tuple[Column, int]] = {}
-    for model, answer in zip(groups, answers, strict=True):
-        assert answer is not None
+    found: Bought = {}
+    for model, answer in solved:
         for store, blocks in model.blocks.items():
             for place, column in enumerate(model.shelves[store].columns):
                 count = sum(answer.values[block.columns[place]] for block in blocks)
@@ -137,16 +172,16 @@ def _bought(groups: list[Model], answers: list[Solved | None]) -> dict[tuple[str
     return found
 
 
-def _bound(groups: list[Model], answers: list[Solved | None]) -> int | None:
+def _bound(solved: list[tuple[Model, Solved]]) -> int | None:
     """The least value that any plan can have, from the clusters' optima; None where one is no bound.
 
     Each transaction's tax, rounded once per class, may be half a cent less than the exact tax."""
-    if not all(model.whole for model in groups):
+    if not all(model.whole for model, _ in solved):
         return None
-    scale = groups[0].scale if groups else 1
-    total = sum(answer.value for answer in answers if answer is not None)
+    scale = solved[0][0].scale if solved else 1
+    total = sum(answer.value for _, answer in solved)
     roundings: dict[tuple[str, str], int] = {}
-    for model in groups:
+    for model, _ in solved:
         for store, shelf in model.shelves.items():
             tax = shelf.counter.store.tax
             for product in shelf.products.values():
@@ -157,35 +192,38 @@ def _bound(groups: list[Model], answers: list[Solved | None]) -> int | None:
     return -((slack - total) // scale)
 
 
-def _write(situation: Situation, model: Model, answer: Solved, bound: int | None) -> Plan:
-    packed = _packed(situation, model, answer)
+def _write(
+    situation: Situation, solved: list[tuple[Model, Solved]], missing: dict[str, int], bound: int | None
+) -> Plan:
+    return write_plan(situation, _paid(situation, solved), missing, bound)
+
+
+def _paid(situation: Situation, solved: list[tuple[Model, Solved]]) -> list[Paid]:
+    """The transactions in checkout order, with tenders, as the register prices them."""
+    packed: dict[str, list[Transaction]] = {}
+    for store in situation.trip.stores:
+        for model, answer in solved:
+            for transaction in _packed(situation, model, answer, store.id):
+                packed.setdefault(house_of(store), []).append(transaction)
     by_house = {house: orders(situation, house, each) for house, each in packed.items()}
     chosen = choose_orders(situation, by_house, packed) if by_house else {}
     paid = [
         each for house, order in chosen.items() for each in settle(situation, house, packed[house], order)
     ]
     drive = [store.id for store in situation.trip.stores]
-    paid.sort(key=lambda each: drive.index(each.transaction.store.id))
-    missing = {
-        want: answer.values[variable] for want, variable in model.missing.items() if answer.values[variable]
-    }
-    return write_plan(situation, paid, missing, bound)
+    return sorted(paid, key=lambda each: drive.index(each.transaction.store.id))
 
 
-def _packed(situation: Situation, model: Model, answer: Solved) -> dict[str, list[Transaction]]:
-    """The transactions that the answer's figures mean, without tenders, per house in the order of
-    the drive."""
-    found: dict[str, list[Transaction]] = {}
-    for store in situation.trip.stores:
-        for block in model.blocks.get(store.id, []):
-            counts = [
-                (column, answer.values[variable])
-                for column, variable in zip(model.shelves[store.id].columns, block.columns, strict=True)
-                if answer.values[variable]
-            ]
-            baskets = {coupon: uses.value(answer.values) for coupon, uses in block.basket_uses.items()}
-            if counts:
-                found.setdefault(house_of(store), []).append(
-                    pack(situation.trip, model.shelves[store.id], counts, baskets)
-                )
+def _packed(situation: Situation, model: Model, answer: Solved, store: str) -> list[Transaction]:
+    """The transactions at a store that the answer's figures mean, without tenders."""
+    found: list[Transaction] = []
+    for block in model.blocks.get(store, []):
+        counts = [
+            (column, answer.values[variable])
+            for column, variable in zip(model.shelves[store].columns, block.columns, strict=True)
+            if answer.values[variable]
+        ]
+        baskets = {coupon: uses.value(answer.values) for coupon, uses in block.basket_uses.items()}
+        if counts:
+            found.append(pack(situation.trip, model.shelves[store], counts, baskets))
     return found

@@ -35,7 +35,7 @@ class Situation(msgspec.Struct, frozen=True):
     nothing more on the shelf.
     ``used``: coupon uses of the day so far. ``earned``: times per reward.
     ``offer_transactions``: transactions that a percent offer was used in. ``home``: units per spot in
-    the plan she left home with.
+    the plan she left home with. ``notes``: what the planner had to give up, for the shopper.
     """
 
     trip: Trip
@@ -46,10 +46,19 @@ class Situation(msgspec.Struct, frozen=True):
     earned: dict[str, int] = {}
     offer_transactions: dict[str, int] = {}
     home: dict[Spot, int] | None = None
+    notes: tuple[str, ...] = ()
 
     def transactions_done(self, store: str) -> int:
         """How many transactions this store's register has seen on this trip."""
         return sum(1 for done in self.done if done.transaction.store.id == store)
+
+    def cash_spent(self, store: str | None = None) -> int:
+        """Cash put down so far, at one store or (None) on the trip."""
+        return sum(
+            done.out_of_pocket_cents
+            for done in self.done
+            if store is None or done.transaction.store.id == store
+        )
 
     def bought(self, store: str, product: str) -> int:
         """Units of the product bought at the store so far."""

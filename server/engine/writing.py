@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import msgspec
+
 from .checkout import Paid
 from .deals import allot, deals_of, wants_of_products
 from .measure import worth_cents
-from .model import lapses, reward_worth
 from .money import round_half_up, show
+from .objective import lapses, reward_worth
 from .offers import Trip
 from .papers import (
     PayBySlip,
@@ -59,7 +61,6 @@ def write_plan(situation: Situation, paid: list[Paid], missing: dict[str, int], 
                 prints=_prints(trip, each.transaction, each.receipt),
             )
         )
-    value = level_value(situation, paid, claims)
     return Plan(
         trip=trip.id,
         trip_version=trip.version,
@@ -71,9 +72,21 @@ def write_plan(situation: Situation, paid: list[Paid], missing: dict[str, int], 
         ),
         rebates=claims,
         totals=totals,
-        proof=_proof(trip, value, bound),
+        proof=_proof(trip, level_value(situation, paid, claims), bound),
         notes=_notes(situation, totals),
     )
+
+
+def plan_value(situation: Situation, paid: list[Paid]) -> int:
+    """The level-2 value of a plan, by the register's figures."""
+    receipts = [(done.transaction, done.receipt) for done in situation.done]
+    receipts += [(each.transaction, each.receipt) for each in paid]
+    return level_value(situation, paid, rebate_claims(situation, receipts))
+
+
+def proven(situation: Situation, written: Plan, bound: int | None, value: int) -> Plan:
+    """A plan with its proof said anew."""
+    return msgspec.structs.replace(written, proof=_proof(situation.trip, value, bound))
 
 
 def rebate_claims(
@@ -236,7 +249,7 @@ def _proof(trip: Trip, value: int, bound: int | None) -> Proof:
 def _notes(situation: Situation, totals: Totals) -> tuple[str, ...]:
     """What the shopper should know beside the figures."""
     trip = situation.trip
-    notes: list[str] = []
+    notes = list(situation.notes)
     ceiling = trip.wallet.cash_cents
     if ceiling is not None and totals.out_of_pocket_cents > ceiling:
         over = show(totals.out_of_pocket_cents - ceiling, trip.currency, trip.exponent)

@@ -1,0 +1,108 @@
+"""Shelves: what the wants can buy at a store, and in how many transactions.
+
+A shelf holds the columns of one store. It is built once for all wants and narrowed to those
+of a cluster.
+"""
+
+from __future__ import annotations
+
+from .block import Shelf
+from .offers import BasketOff, Store, Want
+from .situation import Situation, counter_at, is_sold, most_welcome, product_by_id, tag_at
+from .ways import asks_for, columns, holds_on
+
+
+def shelves_of(situation: Situation, wants: list[Want]) -> dict[str, Shelf]:
+    """What the wants can buy, per store in the order of the drive."""
+    return {store.id: shelf_at(situation, store, wants) for store in situation.trip.stores}
+
+
+def shelf_at(situation: Situation, store: Store, wants: list[Want]) -> Shelf:
+    """What the wants can buy at a store."""
+    trip = situation.trip
+    counter = counter_at(trip, store)
+    by_id = product_by_id(trip)
+    names = [
+        name
+        for name in sorted({product for want in wants for product in want.products})
+        if is_sold(trip, counter, name)
+        and ((store.id, name) not in situation.empty or situation.trolley.get((store.id, name), 0))
+    ]
+    tags = {name: tag_at(trip, store, name) for name in names}
+    found, whole = columns([(by_id[name], tags[name]) for name in names], counter)
+    rewards = tuple(
+        reward
+        for reward in trip.rewards
+        if reward.store == store.id and holds_on(trip.day, reward.from_date, reward.until)
+    )
+    most = sum(most_welcome(want) for want in wants)
+    return Shelf(counter, tags, {name: by_id[name] for name in names}, found, rewards, most, whole)
+
+
+def narrowed(shelf: Shelf, wants: list[Want]) -> Shelf:
+    """The shelf with only what some of its wants accept, and the rewards that count it."""
+    names = {product for want in wants for product in want.products}
+    products = {name: product for name, product in shelf.products.items() if name in names}
+    return Shelf(
+        counter=shelf.counter,
+        tags={name: tag for name, tag in shelf.tags.items() if name in names},
+        products=products,
+        columns=[column for column in shelf.columns if all(way.product in names for way in column.ways)],
+        rewards=tuple(
+            reward for reward in shelf.rewards if any(asks_for(reward.products, name) for name in products)
+        ),
+        most_units=sum(most_welcome(want) for want in wants),
+        whole=shelf.whole,
+    )
+
+
+def transactions_allowed(situation: Situation, store: Store) -> int:
+    """How many more transactions the house and the shopper's visit allow."""
+    return max(store.rules.transactions_per_visit - situation.transactions_done(store.id), 0)
+
+
+def one_is_enough(situation: Situation, shelf: Shelf, apart: bool) -> bool:
+    """Whether no plan for this shelf gains by a second transaction.
+
+    Limits and thresholds per transaction, slips that could pay later, and roundings that start
+    afresh are what a second transaction is for. Without any, one is as good.
+    """
+    rules, trip = shelf.counter.store.rules, situation.trip
+    coupons_fit = all(
+        not isinstance(coupon.gives, BasketOff)
+        and (coupon.per_transaction is None or coupon.per_transaction >= min(coupon.copies, shelf.most_units))
+        and (
+            rules.like_coupons_per_transaction is None
+            or rules.like_coupons_per_transaction >= min(coupon.copies, shelf.most_units)
+        )
+        for coupon in shelf.counter.coupons
+        if any(asks_for(ask.products, product) for ask in coupon.asks for product in shelf.products)
+    )
+    rebates_fit = apart or not any(
+        rebate.from_receipt_cents and any(asks_for(rebate.products, each) for each in shelf.products)
+        for rebate in trip.rebates
+    )
+    taxed = shelf.counter.store.tax.basis == "invoice" and any(
+        shelf.counter.store.tax.rates.get(product.tax_class, 0) for product in shelf.products.values()
+    )
+    per_line = rules.percent_rounding == "line" and any(
+        any(asks_for(offer.products, product) for product in shelf.products) for offer in shelf.counter.offers
+    )
+    # Splitting only for a rounding gains less than a cent a transaction.
+    rounding = ((taxed and not apart) or per_line) and trip.settings.further_transaction_cents == 0
+    limited_offers = any(
+        offer.units_per_transaction is not None
+        and any(asks_for(offer.products, product) for product in shelf.products)
+        for offer in shelf.counter.offers
+    )
+    limited_tags = any(tag is not None and tag.per_transaction is not None for tag in shelf.tags.values())
+    multiplied = rules.multiplying is not None and rules.multiplying.per_transaction is not None
+    return (
+        coupons_fit
+        and rebates_fit
+        and not rounding
+        and not limited_offers
+        and not limited_tags
+        and not multiplied
+        and not shelf.rewards
+    )

@@ -1,0 +1,88 @@
+"""Spreading: what is bought is known; in which transaction does each unit go?
+
+Slips earned early pay later, tax is rounded per transaction, basket coupons want a spend, a
+further transaction has its price. Houses (a store and its channels) do not touch each other here
+unless a rebate asks for a least receipt, so each is a small program of its own.
+"""
+
+from __future__ import annotations
+
+import msgspec
+
+from .block import Shelf
+from .claiming import claim_bonuses, claim_rebates
+from .limits import keep_offer_transactions, keep_reward_times
+from .model import Model, all_cash, build_blocks, build_tendering
+from .objective import value_of
+from .offers import Want
+from .program import Program, Sum, added, one
+from .situation import Situation, house_of
+from .ways import Column
+
+Bought = dict[tuple[str, str], tuple[Column, int]]
+
+
+def spread(situation: Situation, shelves: dict[str, Shelf], wants: list[Want], bought: Bought) -> list[Model]:
+    """Programs that spread the bought columns over transactions, one per group of houses.
+
+    ``bought``: (store, column key) -> column, and how many of it in all.
+    """
+    stores = situation.trip.stores
+    houses = list(dict.fromkeys(house_of(store) for store in stores))
+    groups = [{house} for house in houses]
+    if any(rebate.from_receipt_cents for rebate in situation.trip.rebates):
+        groups = [set(houses)]
+    found: list[Model] = []
+    for group in groups:
+        own = {store.id for store in stores if house_of(store) in group}
+        held = {spot: each for spot, each in bought.items() if spot[0] in own}
+        if held:
+            found.append(_spread_in(situation, shelves, wants, held))
+    return found
+
+
+def _spread_in(situation: Situation, shelves: dict[str, Shelf], wants: list[Want], bought: Bought) -> Model:
+    program = Program([], [], [])
+    shelves = {store: _only(shelf, store, bought) for store, shelf in shelves.items()}
+    blocks = build_blocks(program, situation, shelves, apart=False)
+    for store, each in blocks.items():
+        for place, column in enumerate(shelves[store].columns):
+            count = bought[(store, column.key)][1]
+            program.require(added(one(block.columns[place]) for block in each), low=count, high=count)
+    # Of the limits that span transactions the spread can change only these two.
+    keep_offer_transactions(program, situation, blocks)
+    keep_reward_times(program, situation, blocks)
+    claims = claim_rebates(program, situation, wants, blocks, apart=False)
+    bonuses = claim_bonuses(program, situation, claims)
+    tendering = build_tendering(program, situation, shelves, blocks)
+    every = [block for each in blocks.values() for block in each]
+    return Model(
+        program=program,
+        shelves=shelves,
+        blocks=blocks,
+        missing={},
+        unmet=Sum({}),
+        value=value_of(situation, shelves, blocks, tendering, claims, bonuses, {}, "whole"),
+        units=Sum({}),
+        cash=all_cash(tendering),
+        transactions=added(one(block.used) for block in every),
+        changes=Sum({}),
+        preferences=Sum({}),
+        most_units=0,
+        whole=all(shelf.whole for shelf in shelves.values()),
+        scale=1,
+    )
+
+
+def _only(shelf: Shelf, store: str, bought: Bought) -> Shelf:
+    """The shelf with only the bought columns. A pair fills two units, a bundle as many as it has."""
+    own = [column for (place, _), (column, _) in sorted(bought.items()) if place == store]
+    names = {way.product for column in own for way in column.ways}
+    most = sum(count * len(column.ways) for (place, _), (column, count) in bought.items() if place == store)
+    return msgspec.structs.replace(
+        shelf,
+        columns=own,
+        products={name: each for name, each in shelf.products.items() if name in names},
+        tags={name: tag for name, tag in shelf.tags.items() if name in names},
+        most_units=most,
+    )
