@@ -4,14 +4,11 @@ import { html, nothing } from 'lit';
 import { Superseded } from '../phone/engine-bridge.js';
 import { ghosts } from '../phone/ghosts.js';
 import { PageElement } from '../phone/page-element.js';
-import { money } from '../phone/report-words.js';
+import { money, productName, storeName } from '../phone/report-words.js';
 
 /** @import { Swap, Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 /** @import { TripInHand } from '../phone/trip-in-hand.js' */
-
-/** @type {Record<Swap['action'], string>} */
-const ACTIONS = { swap: 'Take instead', elsewhere: 'Get it at the next store', leave: 'Leave it' };
 
 class EmptyShelf extends PageElement {
   static properties = { trip: {}, line: {}, inHand: {}, swaps: { state: true }, trouble: { state: true } };
@@ -60,12 +57,26 @@ class EmptyShelf extends PageElement {
         ${swaps.map((swap) => html`
           <li>
             <button class="choice swap" data-action=${swap.action} @click=${() => this.report(swap.reports)}>
-              <span class="swap-action">${ACTIONS[swap.action]}</span>
-              <span class="swap-words">${swap.words}</span>
+              <span class="swap-action">${actionWords(trip, swap)}</span>
+              <span class="swap-words">${swap.product === null
+                ? 'Do without it on this trip'
+                : `${swap.units} × ${productName(trip, swap.product)}`}</span>
               <b class="swap-net">${netChange(trip, swap.net_change_cents)}</b>
             </button>
           </li>`)}
       </ol>`;
+  }
+}
+
+/** What she would do. @param {Trip} trip @param {Swap} swap */
+function actionWords(trip, { action, store }) {
+  switch (action) {
+    case 'swap':
+      return 'Take instead, here';
+    case 'elsewhere':
+      return `Get it at ${storeName(trip, store ?? '')}`;
+    case 'leave':
+      return 'Leave it';
   }
 }
 

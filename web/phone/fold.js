@@ -88,8 +88,10 @@ function report(standing, id, what) {
         put(standing.trolley, key, -line.units);
       }
       break;
+    case 'chosen':
     case 'not_printed':
     case 'undone':
+      // These change the plan, not what the shopper has in front of her.
       break;
   }
 }

@@ -86,10 +86,10 @@ class CounterfoilPhone extends PageElement {
     this.sync.addEventListener('changed', () => this.requestUpdate());
     this.sync.addEventListener('news', () => void inHand.refresh());
     await inHand.open();
+    void this.worker.start();
     if (!inHand.trip) await this.#carryTheOnlyOne();
     this.fetching = false;
     this.sync.start();
-    void this.worker.start();
     // Asked for once a trip is here: the browser may keep it out of its clearing up.
     if (inHand.trip) void navigator.storage?.persist?.();
   }

@@ -55,6 +55,8 @@ export function sayReport(trip, what) {
       return what.copies < 0
         ? `Coupon not at hand, ${counted(-what.copies, 'copy', 'copies')}: ${couponName(trip, what.coupon)}`
         : `${counted(what.copies, 'more copy', 'more copies')}: ${couponName(trip, what.coupon)}`;
+    case 'chosen':
+      return `Chosen: ${what.units} × ${productName(trip, what.product)} at ${storeName(trip, what.store)}`;
     case 'need_changed':
       return what.welcome === 0 && what.need === 0
         ? `Left: ${wantName(trip, what.want)}`

@@ -76,13 +76,11 @@ export class TripInHand extends EventTarget {
     await this.#readEvents();
     const kept = await this.store.keptPlan(this.carried.id);
     this.plan = kept?.plan ?? this.carried.plan;
-    if (kept && kept.basis === this.#basis()) {
-      this.replanning = 'complete';
-      this.#tell();
-      return;
-    }
+    // The plan that she left home with stands until something happens.
+    const stands = kept ? kept.basis === this.#basis() : this.plan !== null && this.events.length === 0;
+    if (stands) this.replanning = 'complete';
     this.#tell();
-    await this.#replan(null);
+    if (!stands) void this.#replan(null);
   }
 
   /**

@@ -39,14 +39,25 @@ class TripScreen extends PageElement {
     this.kept = [];
   }
 
+  connectedCallback() {
+    super.connectedCallback();
+    // Back from the Desk, where a trip may have come in.
+    addEventListener('focus', this.#look);
+  }
+
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    removeEventListener('focus', this.#look);
+  }
+
   firstUpdated() {
     void this.#look();
   }
 
-  async #look() {
+  #look = async () => {
     this.kept = (await this.store?.trips()) ?? [];
     this.offered = await fetchTrips();
-  }
+  };
 
   render() {
     return html`${this.#sending()} ${this.#noted()} ${this.#trips()} ${this.#app()}`;
