@@ -1,0 +1,166 @@
+"""What lies on the belt of one transaction: each unit, whether it is there, and its shelf price.
+
+A unit belongs to a *group* (one product at its tag, or one product on one rain check). Units of a
+group stand on the belt in the order of their number; how groups interleave is the shopper's
+choice, so the order of two units of different groups is a variable, made when first asked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from counterfoil.engine.offers import BuyOneGetOne, NForM, RainCheck, ShelfPrice, Store, Trip
+
+from .sums import Sums, Term, Var, total
+
+
+@dataclass(eq=False)
+class Unit:
+    """One physical item. Amounts are 0 while ``here`` does not hold."""
+
+    product: str
+    group: int
+    number: int
+    tag: int
+    here: Var
+    shelf: Term = 0
+    left: Term = 0
+    store_funded: list[Term] = field(default_factory=list[Term])
+    makers: list[Term] = field(default_factory=list[Term])
+    after_store: Term = 0
+
+
+def in_force(day: str, start: str | None, end: str | None) -> bool:
+    """Whether a day lies in a range that includes both of its ends."""
+    return (start is None or start <= day) and (end is None or day <= end)
+
+
+def tag_of(trip: Trip, store: str, product: str) -> ShelfPrice | None:
+    """The tag in force; of several the cheapest."""
+    tags = [
+        tag
+        for tag in trip.prices
+        if tag.store == store and tag.product == product and in_force(trip.day, tag.from_date, tag.until)
+    ]
+    return min(tags, key=lambda tag: tag.cents) if tags else None
+
+
+def ceiling(trip: Trip, product: str) -> int:
+    """The most units of a product that anybody at home would take."""
+    return sum(max(want.need, want.welcome) for want in trip.wants if product in want.products)
+
+
+class Belt:
+    """The units of one transaction at ``store``."""
+
+    def __init__(self, sums: Sums, trip: Trip, store: Store) -> None:
+        self.sums = sums
+        self.units: list[Unit] = []
+        self.checks: dict[str, list[Unit]] = {}
+        self.at_tag: dict[str, list[Unit]] = {}
+        self._order: dict[tuple[int, int], Var] = {}
+        group = 0
+        for product in trip.products:
+            most = ceiling(trip, product.id)
+            tag = tag_of(trip, store.id, product.id)
+            if tag is not None:
+                limit = min(most, tag.per_transaction or most, tag.per_visit or most)
+                self.at_tag[product.id] = self._add(product.id, group, limit, tag.cents)
+                self._shelf(tag, self.at_tag[product.id])
+                group += 1
+            for check in trip.wallet.rain_checks:
+                if check.store == store.id and check.product == product.id and usable(trip, check):
+                    units = self._add(product.id, group, min(most, check.units), check.cents)
+                    for unit in units:
+                        unit.shelf = unit.here * check.cents
+                    self.checks[check.id] = units
+                    group += 1
+        self._pairs_of_a_mix(trip, store)
+        for unit in self.units:
+            unit.left = unit.shelf
+        self.count = total([unit.here for unit in self.units])
+
+    def _add(self, product: str, group: int, limit: int, cents: int) -> list[Unit]:
+        units = [Unit(product, group, k, cents, self.sums.flag()) for k in range(limit)]
+        for first, second in zip(units, units[1:], strict=False):
+            self.sums.model.add_implication(second.here, first.here)
+        self.units.extend(units)
+        return units
+
+    def _shelf(self, tag: ShelfPrice, units: list[Unit]) -> None:
+        deal = tag.deal
+        for unit in units:
+            unit.shelf = unit.here * tag.cents
+            if isinstance(deal, NForM):
+                share = nth_share(deal.cents, deal.n, unit.number % deal.n)
+                if not deal.must_buy:
+                    unit.shelf = unit.here * share
+                    continue
+                last = deal.n * (unit.number // deal.n + 1) - 1
+                if last < len(units):
+                    unit.shelf = unit.here * tag.cents + units[last].here * (share - tag.cents)
+            elif isinstance(deal, BuyOneGetOne) and not deal.mix and unit.number % 2:
+                unit.shelf = unit.here * (tag.cents - reduction(tag.cents, deal.off_bp))
+
+    def _pairs_of_a_mix(self, trip: Trip, store: Store) -> None:
+        mixes: dict[str, list[tuple[Unit, int]]] = {}
+        for product, units in self.at_tag.items():
+            tag = tag_of(trip, store.id, product)
+            if tag is not None and isinstance(tag.deal, BuyOneGetOne) and tag.deal.mix:
+                for unit in units:
+                    mixes.setdefault(tag.deal.mix, []).append((unit, tag.deal.off_bp))
+        sums = self.sums
+        for pool in mixes.values():
+            for unit, off_bp in pool:
+                ahead: list[Term] = []
+                for other, _ in pool:
+                    if other.tag > unit.tag:
+                        ahead.append(other.here)
+                    elif other.tag == unit.tag and other is not unit:
+                        ahead.append(sums.both(other.here, self.before(other, unit)))
+                second = sums.flag()
+                pairs = sums.number(len(pool))
+                sums.model.add(total(ahead) == 2 * pairs + second)
+                reduced = sums.both(second, unit.here)
+                unit.shelf = unit.here * unit.tag - reduced * reduction(unit.tag, off_bp)
+
+    def before(self, first: Unit, second: Unit) -> Var:
+        """Whether ``first`` lies before ``second``: fixed within a group, else the shopper's choice."""
+        if first.group == second.group:
+            return self.sums.always if first.number < second.number else self.sums.model.new_constant(0)
+        if not self._order:
+            self._interleave()
+        return self._order[id(first), id(second)]
+
+    def _interleave(self) -> None:
+        units, model = self.units, self.sums.model
+        for at, first in enumerate(units):
+            for second in units[at + 1 :]:
+                if first.group != second.group:
+                    flag = self.sums.flag()
+                    self._order[id(first), id(second)] = flag
+                    self._order[id(second), id(first)] = ~flag  # type: ignore[assignment]
+        for a, first in enumerate(units):
+            for b in range(a + 1, len(units)):
+                for c in range(b + 1, len(units)):
+                    second, third = units[b], units[c]
+                    if first.group == second.group == third.group:
+                        continue
+                    way = [self.before(first, second), self.before(second, third), self.before(third, first)]
+                    model.add_bool_or(*way)
+                    model.add_bool_or(*(~step for step in way))
+
+
+def usable(trip: Trip, check: RainCheck) -> bool:
+    """A rain check is good until its last day."""
+    return in_force(trip.day, None, check.until)
+
+
+def reduction(cents: int, bp: int) -> int:
+    """``bp`` of ``cents``, half up."""
+    return (cents * bp + 5_000) // 10_000
+
+
+def nth_share(value: int, parts: int, index: int) -> int:
+    """The share of the unit number ``index`` (0 first) when ``value`` is spread over ``parts`` units."""
+    return -(-value * (index + 1) // parts) + (-value * index // parts)

@@ -1,0 +1,354 @@
+"""The best that any plan can do on a small trip, by CP-SAT on a model of its own: ``best_value``.
+
+Written from the rules alone. Explicit units, transactions and slips; no stacks, no clusters, no
+linear relaxation of a receipt. Meant for about eight units in all and a few transactions.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from ortools.sat.python import cp_model
+
+from counterfoil.engine.offers import Product, RewardOffer, StockUp, Trip, Worth
+
+from .answer import Best, NotProven
+from .belt import ceiling, in_force, tag_of
+from .counter import Print, Transaction
+from .sums import Sums, Term, Var, total
+
+
+def best_value(trip: Trip, cash: bool = False, seconds: float = 60, workers: int = 1) -> Best:
+    """Fewest missing, then greatest value, then most units (then least cash): proven optimal."""
+    return TripModel(trip, cash).solve(seconds, workers)
+
+
+def per_unit_worth(product: Product, stock_up: StockUp | None) -> int:
+    """Whole cents that one pack is worth; packs are measured in pieces or in their own unit."""
+    if stock_up is None:
+        return 0
+    if stock_up.per == product.size.unit and stock_up.per in ("oz", "fl-oz", "g"):
+        measure = Fraction(product.size.amount)
+    elif stock_up.per in ("roll", "piece"):
+        measure = Fraction(product.pieces)
+    else:
+        raise NotImplementedError(stock_up.per)
+    worth = Fraction(stock_up.cents) * measure
+    return worth.numerator // worth.denominator
+
+
+def at_worth(cents: int, bp: int) -> int:
+    """Face value at the shopper's worth, half up."""
+    return (cents * bp + 5_000) // 10_000
+
+
+def worth_of(kind: str, worth: Worth) -> int:
+    """Her worth of a cent of a kind of reward."""
+    return {"slip": worth.slip_bp, "gift_card": worth.gift_card_bp, "points": worth.points_bp}[kind]
+
+
+class TripModel:
+    """The whole trip as one model."""
+
+    def __init__(self, trip: Trip, cash: bool) -> None:
+        self.trip = trip
+        most = sum(
+            ceiling(trip, product.id)
+            * max([tag.cents for tag in trip.prices if tag.product == product.id], default=0)
+            for product in trip.products
+        )
+        most += sum(check.cents * check.units for check in trip.wallet.rain_checks)
+        self.sums = Sums(2 * most + 1_000)
+        self.model = self.sums.model
+        self.wants_cash = cash
+        self.transactions: list[Transaction] = []
+        self.value: list[Term] = []
+        spread = self._spread_matters()
+        for store in trip.stores:
+            units = sum(max(want.need, want.welcome) for want in trip.wants)
+            here = [
+                Transaction(self.sums, trip, store, spread)
+                for _ in range(min(store.rules.transactions_per_visit, units))
+            ]
+            for first, second in zip(here, here[1:], strict=False):
+                self.model.add_implication(second.used, first.used)
+            self.transactions.extend(here)
+        self._wants()
+        self._limits()
+        self._slips_and_rewards()
+        self._rebates()
+        self._prices_of_going()
+
+    # --- what the spreading of a basket coupon can change ---
+
+    def _spread_matters(self) -> bool:
+        trip = self.trip
+        baskets = [coupon for coupon in trip.coupons if coupon.gives.__class__.__name__ == "BasketOff"]
+        if not baskets:
+            return False
+        if any(coupon.asks[0].products for coupon in baskets) and len(baskets) > 1:
+            return True
+        if any(reward.by == "spend" and reward.products for reward in trip.rewards):
+            return True
+        if any(coupon.asks[0].products for coupon in baskets) and any(r.by == "spend" for r in trip.rewards):
+            return True
+        taxes = [store.tax for store in trip.stores if any(store.tax.rates.values())]
+        if not taxes:
+            return False
+        classes = {product.tax_class for product in trip.products}
+        return len(classes) > 1 or any(tax.basis == "item" for tax in taxes)
+
+    # --- wants and limits ---
+
+    def _bought(self, product: str, stores: set[str] | None = None) -> Term:
+        return total(
+            [
+                unit.here
+                for transaction in self.transactions
+                if stores is None or transaction.store.id in stores
+                for unit in transaction.belt.units
+                if unit.product == product
+            ]
+        )
+
+    def _wants(self) -> None:
+        products = {product.id: product for product in self.trip.products}
+        for_want: dict[str, list[Term]] = {name: [] for name in products}
+        missing: list[Term] = []
+        for want in self.trip.wants:
+            most = max(want.need, want.welcome)
+            got: list[Term] = []
+            for name in want.products:
+                taken = self.sums.number(most)
+                got.append(taken)
+                for_want[name].append(taken)
+                self.value.append(per_unit_worth(products[name], want.stock_up) * taken)
+            self.model.add(total(got) <= most)
+            short = self.sums.number(want.need)
+            self.model.add(short >= want.need - total(got))
+            missing.append(short)
+        for name in products:
+            self.model.add(self._bought(name) == total(for_want[name]))
+        self.missing = total(missing)
+        self.units = total([unit.here for t in self.transactions for unit in t.belt.units])
+
+    def _family(self, store: str) -> str:
+        parents = {s.id: s.channel_of for s in self.trip.stores}
+        return parents[store] or store
+
+    def _limits(self) -> None:
+        trip, model = self.trip, self.model
+        for coupon in trip.coupons:
+            used: list[Term] = [
+                use.used for t in self.transactions for use in t.claims.uses if use.coupon is coupon
+            ]
+            used += [flag for t in self.transactions for c, flag in t.baskets if c is coupon]
+            limits = [coupon.copies, coupon.per_day, coupon.per_household]
+            if used:
+                model.add(total(used) <= min(limit for limit in limits if limit is not None))
+        for offer in trip.percent_offers:
+            if offer.transactions is None:
+                continue
+            touched: list[Term] = []
+            for t in self.transactions:
+                claims = t.claims.offers.get(offer.id, [])
+                if claims:
+                    flag = self.sums.flag()
+                    touched.append(flag)
+                    for _, applied in claims:
+                        model.add_implication(applied, flag)
+            model.add(total(touched) <= offer.transactions)
+        for store in trip.stores:
+            family = {s.id for s in trip.stores if self._family(s.id) == self._family(store.id)}
+            for product in trip.products:
+                tag = tag_of(trip, store.id, product.id)
+                if tag is not None and tag.per_visit is not None:
+                    model.add(self._bought(product.id, family) <= tag.per_visit)
+        for check in trip.wallet.rain_checks:
+            here = [u.here for t in self.transactions for u in t.belt.checks.get(check.id, [])]
+            if here:
+                model.add(total([*here]) <= check.units)
+
+    # --- slips, gift cards, rewards, cash ---
+
+    def _lapses(self, offer: RewardOffer) -> bool:
+        return offer.kind == "slip" and offer.valid_days < self.trip.settings.days_to_next_visit
+
+    def _slips_and_rewards(self) -> None:
+        trip, sums, model = self.trip, self.sums, self.model
+        ceilings = trip.wallet.cash_cents is not None or any(
+            store.cash_ceiling_cents is not None for store in trip.stores
+        )
+        pays = self.wants_cash or ceilings or any(self._lapses(offer) for offer in trip.rewards)
+        times: dict[str, list[Term]] = {offer.id: [] for offer in trip.rewards}
+        # What can pay later: (family, offer, there, cents, uses so far); cards: (family, balance, uses).
+        slips: list[tuple[str, str | None, Term, int, list[Term]]] = []
+        cards: list[tuple[str, Term, list[Term]]] = []
+        if pays:
+            for slip in trip.wallet.slips:
+                if in_force(trip.day, None, slip.until):
+                    slips.append((self._family(slip.store), slip.offer, 1, slip.cents, []))
+            for card in trip.wallet.gift_cards:
+                cards.append((self._family(card.store), card.cents, []))
+        cash: list[tuple[str, Term]] = []
+        lapsing: list[tuple[Print, list[Term]]] = []
+        for t in self.transactions:
+            family = self._family(t.store.id)
+            paid: list[Term] = []
+            own: dict[str, list[Term]] = {}
+            handed: list[Term] = []
+            for home, offer, there, cents, uses in slips:
+                if home == family:
+                    flag = sums.flag()
+                    model.add(flag <= there)
+                    uses.append(flag)
+                    handed.append(flag)
+                    paid.append(flag * cents)
+                    if offer is not None:
+                        own.setdefault(offer, []).append(flag)
+            model.add(total(paid) <= t.total)
+            for home, _, uses in cards:
+                if home == family:
+                    used = sums.number()
+                    uses.append(used)
+                    paid.append(used)
+            model.add(total(paid) <= t.total)
+            cash.append((t.store.id, t.total - total(paid)))
+            if t.store.rules.coupons_no_more_than_items:
+                count = t.makers_coupons
+                if t.store.rules.slip_counts_as_manufacturer_coupon:
+                    count = count + total(handed)
+                model.add(count <= t.belt.count)
+            for offer in trip.rewards:
+                blocked = None
+                if own.get(offer.id) and not offer.rolls:
+                    blocked = sums.flag()
+                    model.add_max_equality(blocked, own[offer.id])
+                times[offer.id].extend(t.earn(offer, blocked, list(times[offer.id])))
+            for printed in t.prints:
+                worth = at_worth(printed.cents, worth_of(printed.offer.kind, trip.settings.worth))
+                uses = list[Term]()
+                if printed.offer.kind == "slip" and pays:
+                    slips.append((family, printed.offer.id, printed.there, printed.cents, uses))
+                if printed.offer.kind == "gift_card" and pays:
+                    cards.append((family, printed.there * printed.cents, uses))
+                if self._lapses(printed.offer):
+                    lapsing.append((printed, uses))
+                else:
+                    self.value.append(printed.there * worth)
+            self.value.append(-1 * t.total)
+        for _, _, there, _, uses in slips:
+            if uses:
+                model.add(total(uses) <= there)
+        for _, balance, uses in cards:
+            if uses:
+                model.add(total(uses) <= balance)
+        for printed, uses in lapsing:
+            worth = at_worth(printed.cents, worth_of(printed.offer.kind, trip.settings.worth))
+            self.value.append(worth * total(uses))
+        self.cash = total([cents for _, cents in cash])
+        if trip.wallet.cash_cents is not None:
+            model.add(self.cash <= trip.wallet.cash_cents)
+        for store in trip.stores:
+            if store.cash_ceiling_cents is not None:
+                model.add(total([c for s, c in cash if s == store.id]) <= store.cash_ceiling_cents)
+
+    # --- after the trip ---
+
+    def _rebates(self) -> None:
+        trip, model, sums = self.trip, self.model, self.sums
+        claimed: dict[str, Var] = {}
+        for rebate in trip.rebates:
+            if not in_force(trip.day, rebate.from_date, rebate.until):
+                continue
+            times: list[Term] = []
+            everywhere: list[Term] = []
+            for t in self.transactions:
+                if rebate.stores and t.store.id not in rebate.stores:
+                    continue
+                units: list[Term] = [u.here for u in t.belt.units if u.product in rebate.products]
+                everywhere += units
+                if rebate.from_receipt_cents > 0:
+                    here = sums.number(rebate.limit)
+                    times.append(here)
+                    model.add(rebate.units * here <= total(units))
+                    enough = sums.reaches(t.merchandise, rebate.from_receipt_cents)
+                    model.add(here == 0).only_enforce_if(~enough)
+            count = sums.number(rebate.limit)
+            model.add(rebate.units * count <= total(everywhere))
+            if rebate.from_receipt_cents > 0:
+                model.add(count <= total(times))
+            claimed[rebate.id] = count
+            self.value.append(at_worth(rebate.cents, trip.settings.worth.rebate_bp) * count)
+        for bonus in trip.set_bonuses:
+            if any(name not in claimed for name in bonus.rebates):
+                continue
+            got = sums.flag()
+            for name in bonus.rebates:
+                model.add(claimed[name] >= 1).only_enforce_if(got)
+            self.value.append(at_worth(bonus.cents, trip.settings.worth.rebate_bp) * got)
+
+    def _prices_of_going(self) -> None:
+        settings = self.trip.settings
+        for store in self.trip.stores:
+            here = [t for t in self.transactions if t.store is store]
+            if here:
+                self.value.append(-settings.further_store_cents * here[0].used)
+                for later in here[1:]:
+                    self.value.append(-settings.further_transaction_cents * later.used)
+
+    # --- solving ---
+
+    def solve(self, seconds: float, workers: int) -> Best:
+        """Missing, value and units in one weighted sum, whose weights keep them apart; then cash."""
+        value = total(self.value)
+        objective = 10_000_000 * self.missing - 100 * value - self.units
+        self.model.minimize(objective)
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = workers
+        solver.parameters.random_seed = 1
+        solver.parameters.max_time_in_seconds = seconds
+        self._prove(solver)
+        missing, units = solver.value(self.missing), solver.value(self.units)
+        worth = solver.value(value)
+        cash = None
+        if self.wants_cash:
+            self.model.add(objective == round(solver.objective_value))
+            self.model.minimize(self.cash)
+            self._prove(solver)
+            cash = solver.value(self.cash)
+        return Best(missing, worth, units, cash, self._words(solver))
+
+    def _prove(self, solver: cp_model.CpSolver) -> None:
+        status = solver.solve(self.model)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
+            # Buying nothing is always a plan: anything else is a mistake in this model.
+            raise AssertionError(f"{self.trip.id}: {solver.status_name(status)} {self.model.validate()}")
+        if status != cp_model.OPTIMAL:
+            raise NotProven(self.trip.id)
+
+    def _words(self, solver: cp_model.CpSolver) -> str:
+        lines: list[str] = []
+        for t in self.transactions:
+            if not solver.value(t.used):
+                continue
+            lines.append(f"at {t.store.id}: total {solver.value(t.total)}, tax {solver.value(t.tax)}")
+            for unit in t.belt.units:
+                if not solver.value(unit.here):
+                    continue
+                by = [
+                    f"{use.coupon.id}#{n} {solver.value(use.gives.get(id(unit), 0))}"
+                    for n, use in enumerate(t.claims.uses)
+                    if any(u is unit and solver.value(flag) for u, flag in use.flat())
+                ]
+                by += [
+                    name
+                    for name, claims in t.claims.offers.items()
+                    if any(u is unit and solver.value(flag) for u, flag in claims)
+                ]
+                lines.append(
+                    f"  {unit.product} shelf {solver.value(unit.shelf)} left {solver.value(unit.left)} {by}"
+                )
+            lines += [f"  basket {c.id}" for c, used in t.baskets if solver.value(used)]
+            lines += [f"  prints {p.offer.id} {p.cents}" for p in t.prints if solver.value(p.there)]
+        return "\n".join(lines)
