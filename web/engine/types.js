@@ -11,7 +11,8 @@
 /**
  * The same document with every default written out.
  * @template T
- * @typedef {T extends readonly (infer U)[] ? Filled<U>[]
+ * @typedef {T extends readonly (infer U)[]
+ *   ? number extends T['length'] ? Filled<U>[] : {[K in keyof T]: Filled<T[K]>}
  *   : T extends object ? {[K in keyof T]-?: Filled<T[K]>} : T} Filled
  */
 

@@ -2,15 +2,14 @@
  * The whole engine, in a worker of its own: questions in, answers out, one at a time.
  *
  * Imports are by relative path: a page's import map does not reach into workers. The solver's
- * WebAssembly is loaded with the first question, once.
+ * WebAssembly is loaded with the first question, once (`loadSolver` remembers).
  */
 
-import { breakEven, plan, swaps } from '../engine/replan.js';
-import { startSolver } from '../engine/solver.js';
+import { plan } from '../engine/planner.js';
+import { breakEven, swaps } from '../engine/replan.js';
+import { loadSolver } from '../engine/solver.js';
 
 /** @import { Question } from './engine-bridge.js' */
-
-const solver = startSolver();
 
 self.addEventListener('message', async ({ data }) => {
   const { id } = data;
@@ -23,13 +22,13 @@ self.addEventListener('message', async ({ data }) => {
 
 /** @param {Question} question */
 async function answer({ ask, trip, happened, store = '', product = '' }) {
-  const solve = await solver;
+  await loadSolver();
   switch (ask) {
     case 'plan':
-      return plan(trip, happened, solve);
+      return plan(trip, happened);
     case 'swaps':
-      return swaps(trip, happened, store, product, solve);
+      return swaps(trip, happened, store, product);
     case 'break_even':
-      return breakEven(trip, happened, store, product, solve);
+      return breakEven(trip, happened, store, product);
   }
 }

@@ -1,0 +1,313 @@
+/**
+ * From counted columns to transactions: which unit lies where, which coupon claims which.
+ * Twin of `server/engine/packing.py`.
+ */
+
+import { floorDivide, roundHalfUp } from './money.js';
+import { compare, sorted } from './order.js';
+import { regionOf } from './situation.js';
+import { asksFor, holdsOn, parts, unitsAsked } from './ways.js';
+
+/** @import { Shelf } from './block.js' */
+/** @import { Key } from './order.js' */
+/** @import { Coupon, Filled, Line, Transaction, Trip, Use } from './types.js' */
+/** @import { Column, Slot, Way } from './ways.js' */
+
+/** A unit of a transaction being packed. `group`: tag of the bundle that it came in, or 0.
+ * @typedef {{way: Way, group: number}} Placed */
+
+/**
+ * One transaction, without tenders, of so many of each column and of each basket coupon.
+ * @param {Filled<Trip>} trip @param {Shelf} shelf @param {readonly [Column, number][]} counts
+ * @param {ReadonlyMap<string, number>} baskets
+ * @returns {Filled<Transaction>}
+ */
+export function pack(trip, shelf, counts, baskets) {
+  const store = shelf.counter.store;
+  /** @type {Placed[]} */
+  const placed = [];
+  /** @type {[string, number][]} */
+  const groups = [];
+  for (const [column, count] of counts) {
+    for (let one = 0; one < count; one += 1) {
+      if (column.wholeUse) groups.push([column.wholeUse, groups.length + 1]);
+      const group = column.wholeUse ? groups.length : 0;
+      placed.push(...column.ways.map((way) => ({ way, group })));
+    }
+  }
+  const [belt, lines] = layOut(placed, shelf);
+  const uses = usesOf(belt, groups, shelf);
+  for (const [coupon, times] of sorted(baskets, ([coupon]) => coupon)) {
+    for (let time = 0; time < times; time += 1) uses.push({ coupon, units: [] });
+  }
+  const usedCoupons = new Set(uses.map((use) => use.coupon));
+  /** @type {Map<string, number[]>} */
+  const offers = new Map();
+  const coupons = new Set(shelf.counter.coupons.map((coupon) => coupon.id));
+  belt.forEach((unit, index) => {
+    for (const percent of unit.way.percents) {
+      if (!coupons.has(percent.source)) {
+        offers.set(percent.source, [...(offers.get(percent.source) ?? []), index]);
+      }
+    }
+  });
+  const products = new Set(belt.map((unit) => unit.way.product));
+  return {
+    format: 'counterfoil-transaction-1',
+    store,
+    day: trip.day,
+    products: trip.products.filter((each) => products.has(each.id)),
+    prices: sorted(shelf.tags, ([name]) => name).flatMap(([name, tag]) =>
+      tag !== null && products.has(name) ? [tag] : [],
+    ),
+    lines,
+    coupons: shelf.counter.coupons.filter((each) => usedCoupons.has(each.id)),
+    percent_offers: shelf.counter.offers.filter((each) => offers.has(each.id)),
+    rewards: trip.rewards.filter(
+      (reward) =>
+        reward.store === store.id &&
+        holdsOn(trip.day, reward.from_date, reward.until) &&
+        [...products].some((product) => asksFor(reward.products, product)),
+    ),
+    rain_checks: shelf.counter.rainChecks.filter((check) =>
+      belt.some((unit) => unit.way.level.rainCheck === check.id),
+    ),
+    uses,
+    offer_uses: sorted(offers, ([offer]) => offer).map(([offer, units]) => ({ offer, units })),
+    tenders: [],
+    earned_before: {},
+    region: regionOf(trip, store),
+    currency: trip.currency,
+    exponent: trip.exponent,
+  };
+}
+
+/**
+ * Units in belt order, each where the register gives it its price.
+ * @param {readonly Placed[]} placed @param {Shelf} shelf
+ * @returns {[Placed[], Filled<Line>[]]}
+ */
+function layOut(placed, shelf) {
+  /** @type {Placed[]} */
+  const belt = [];
+  for (const members of runs(placed, shelf)) {
+    const checks = [...new Set(members.map((unit) => unit.way.level.rainCheck))].sort(compare);
+    for (const check of checks) {
+      const own = members.filter((unit) => unit.way.level.rainCheck === check);
+      const products = [...new Set(own.map((unit) => unit.way.product))].sort(compare);
+      if (check) belt.push(...own);
+      else if (products.length === 1) belt.push(...inPlace(own, products[0], shelf));
+      else belt.push(...inPairs(own, shelf));
+    }
+  }
+  /** @type {Filled<Line>[]} */
+  const lines = [];
+  for (const { way } of belt) {
+    const [product, check] = [way.product, way.level.rainCheck || null];
+    const last = lines.at(-1);
+    if (last !== undefined && last.product === product && last.rain_check === check) last.units += 1;
+    else lines.push({ product, units: 1, rain_check: check });
+  }
+  return [belt, lines];
+}
+
+/**
+ * Units that lie together: of one product, or of products whose tags pair.
+ * @param {readonly Placed[]} placed @param {Shelf} shelf
+ */
+function runs(placed, shelf) {
+  const tax = shelf.counter.store.tax;
+  /** @type {Map<string, {key: Key, members: Placed[]}>} */
+  const found = new Map();
+  for (const unit of placed) {
+    const product = unit.way.product;
+    const deal = shelf.tags.get(product)?.deal;
+    const mix = deal?.kind === 'buy_one_get_one' ? deal.mix : '';
+    const taxed = (tax.rates[shelf.products.get(product)?.tax_class ?? ''] ?? 0) > 0;
+    const key = [!taxed, mix, mix ? '' : product];
+    const name = JSON.stringify(key);
+    const held = found.get(name);
+    if (held === undefined) found.set(name, { key, members: [unit] });
+    else held.members.push(unit);
+  }
+  return sorted(found.values(), (run) => run.key).map((run) => run.members);
+}
+
+/**
+ * Units of a mixed pair sale, dearest tag first, full and reduced by turns.
+ * @param {readonly Placed[]} units @param {Shelf} shelf
+ */
+function inPairs(units, shelf) {
+  /** @type {Placed[]} */
+  const answer = [];
+  /** @param {Placed} unit */
+  const price = (unit) => shelf.tags.get(unit.way.product)?.cents ?? 0;
+  for (const cents of [...new Set(units.map(price))].sort((one, other) => other - one)) {
+    const own = sorted(
+      units.filter((unit) => price(unit) === cents),
+      (unit) => [unit.group, unit.way.key],
+    );
+    const full = own.filter((unit) => unit.way.level.role === 'full');
+    const reduced = own.filter((unit) => unit.way.level.role === 'reduced');
+    for (let count = own.length; count > 0; count -= 1) {
+      const turn = answer.length % 2 === 0 ? [full, reduced] : [reduced, full];
+      const next = turn[0].shift() ?? turn[1].shift();
+      if (next !== undefined) answer.push(next);
+    }
+  }
+  return answer;
+}
+
+/**
+ * The role of the k-th unit of a product in the transaction, by its tag's deal.
+ * @param {string} product @param {readonly Placed[]} units @param {Shelf} shelf
+ * @returns {string[]}
+ */
+function roles(product, units, shelf) {
+  const deal = shelf.tags.get(product)?.deal ?? null;
+  if (deal?.kind === 'n_for_m') {
+    const grouped = deal.must_buy ? units.length - (units.length % deal.n) : units.length;
+    const odd = deal.cents % deal.n;
+    /** @param {number} k */
+    const role = (k) => {
+      if (k >= grouped) return 'rest';
+      const [before, after] = [-floorDivide(-odd * k, deal.n), -floorDivide(-odd * (k + 1), deal.n)];
+      return after > before ? 'first' : 'group';
+    };
+    return units.map((_, k) => role(k));
+  }
+  const names = units.map((unit) => unit.way.level.role);
+  if (names.includes('reduced') || names.includes('full')) {
+    // Pairs across products are the register's; within one product reduced units go last.
+    return sorted(names, (name) => name === 'reduced');
+  }
+  return names;
+}
+
+/**
+ * Units of one product in the order in which role and rounded percents fall to them.
+ * @param {readonly Placed[]} units @param {string} product @param {Shelf} shelf
+ */
+function inPlace(units, product, shelf) {
+  const issuers = new Map(shelf.counter.coupons.map((coupon) => [coupon.id, coupon.issuer]));
+  /** @param {Placed} unit @returns {Key} */
+  const late = (unit) => {
+    // Of equally cheap units the register reduces the last on the belt, store coupons first.
+    const free = unit.way.slots.filter((slot) => slot.free).map((slot) => issuers.get(slot.coupon));
+    return [free.includes('store'), free.includes('manufacturer'), unit.group, unit.way.key];
+  };
+  const left = sorted(units, late);
+  const perLine = shelf.counter.store.rules.percent_rounding === 'line';
+  /** @type {Map<string, number>} */
+  const running = new Map();
+  /** @type {Placed[]} */
+  const answer = [];
+  for (const role of roles(product, units, shelf)) {
+    const same = left.filter((unit) => unit.way.level.role === role);
+    const fitting = same.length > 0 ? same : left;
+    const chosen = fitting.find((unit) => !perLine || fallsHere(unit.way, running)) ?? fitting[0];
+    for (const percent of chosen.way.percents) {
+      running.set(percent.source, (running.get(percent.source) ?? 0) + percent.base * percent.bp);
+    }
+    left.splice(left.indexOf(chosen), 1);
+    answer.push(chosen);
+  }
+  return answer;
+}
+
+/**
+ * Whether the next unit's share of each line discount is the one that the way reckons with.
+ * @param {Way} way @param {ReadonlyMap<string, number>} running
+ */
+function fallsHere(way, running) {
+  return way.percents.every((percent) => {
+    const before = running.get(percent.source) ?? 0;
+    const after = before + percent.base * percent.bp;
+    return roundHalfUp(after, 10_000) - roundHalfUp(before, 10_000) === percent.cents;
+  });
+}
+
+/**
+ * Uses of unit coupons in handing-over order: store coupons first, those to be multiplied
+ * before those that are not.
+ * @param {readonly Placed[]} belt @param {readonly [string, number][]} groups @param {Shelf} shelf
+ * @returns {Filled<Use>[]}
+ */
+function usesOf(belt, groups, shelf) {
+  /** @type {{place: Key, use: Filled<Use>}[]} */
+  const uses = [];
+  /** @type {Set<string>} */
+  const bundled = new Set();
+  /** @param {string} id */
+  const held = (id) => /** @type {Filled<Coupon>} */ (shelf.counter.coupons.find((each) => each.id === id));
+  for (const [coupon, group] of groups) {
+    const members = [...belt.keys()].filter((index) => belt[index].group === group);
+    for (const index of members) bundled.add(`${coupon} ${index}`);
+    const multiplied = members.some((index) =>
+      belt[index].way.slots.some((slot) => slot.coupon === coupon && slot.multiplied),
+    );
+    const use = { coupon, units: byLeg(coupon, members, belt) };
+    uses.push({ place: handOver(held(coupon), multiplied), use });
+  }
+  for (const coupon of shelf.counter.coupons) {
+    if (coupon.gives.kind === 'basket_off') continue;
+    for (const multiplied of [true, false]) {
+      const slots = [...belt.entries()].flatMap(([index, unit]) =>
+        unit.way.slots
+          .filter(
+            (slot) =>
+              slot.coupon === coupon.id &&
+              slot.multiplied === multiplied &&
+              !bundled.has(`${coupon.id} ${index}`),
+          )
+          .map((slot) => ({ index, slot })),
+      );
+      const times = floorDivide(slots.length, unitsAsked(coupon));
+      for (const members of grouped(coupon, slots, times, shelf)) {
+        const use = { coupon: coupon.id, units: byLeg(coupon.id, members, belt) };
+        uses.push({ place: handOver(coupon, multiplied), use });
+      }
+    }
+  }
+  return sorted(uses, (each) => [each.place, each.use.units]).map((each) => each.use);
+}
+
+/** @param {Filled<Coupon>} coupon @param {boolean} multiplied @returns {Key} */
+const handOver = (coupon, multiplied) => [coupon.issuer === 'store' ? 0 : 1, multiplied ? 0 : 1, coupon.id];
+
+/**
+ * The units of each use: with a free unit, the dearest paid ones beside the dearest free
+ * one, so that the free one is the cheapest of its use; else shares in belt order.
+ * @param {Filled<Coupon>} coupon @param {readonly {index: number, slot: Slot}[]} slots
+ * @param {number} times @param {Shelf} shelf
+ * @returns {number[][]}
+ */
+function grouped(coupon, slots, times, shelf) {
+  const multiplied = slots.some(({ slot }) => slot.multiplied);
+  const kinds = parts(coupon, shelf.counter, multiplied);
+  const places = Array.from({ length: times }, () => ({
+    members: /** @type {number[]} */ ([]),
+    legsLeft: coupon.asks.map((ask) => ask.units),
+    partsLeft: kinds.map((kind) => kind.count),
+  }));
+  const ordered = sorted(slots, ({ index, slot }) => [!slot.free, -slot.leftBefore, slot.part, index]);
+  for (const { index, slot } of ordered) {
+    const place = places.find((each) => each.legsLeft[slot.leg] > 0 && each.partsLeft[slot.part] > 0);
+    if (place === undefined) continue;
+    place.legsLeft[slot.leg] -= 1;
+    place.partsLeft[slot.part] -= 1;
+    place.members.push(index);
+  }
+  return places.map((place) => place.members);
+}
+
+/**
+ * Claimed units, requirement by requirement, each in belt order.
+ * @param {string} coupon @param {readonly number[]} members @param {readonly Placed[]} belt
+ * @returns {number[]}
+ */
+function byLeg(coupon, members, belt) {
+  /** @param {number} index */
+  const leg = (index) => belt[index].way.slots.find((slot) => slot.coupon === coupon)?.leg ?? 0;
+  return sorted(members, (index) => [leg(index), index]);
+}

@@ -1,0 +1,296 @@
+/**
+ * The planner: a pure function from a trip and what happened to the plan.
+ * Twin of `server/engine/planner.py`, which tells its three steps.
+ *
+ * `loadSolver` of `solver.js` must be done before the first plan; then everything answers at once.
+ */
+
+import { sum } from './belt.js';
+import { chooseOrders, orders, settle } from './checkout.js';
+import { clusters } from './clusters.js';
+import { situationAfter } from './history.js';
+import { betterThan, solveLevels } from './levels.js';
+import { buildModel } from './model.js';
+import { floorDivide } from './money.js';
+import { sorted } from './order.js';
+import { pack } from './packing.js';
+import { shelvesOf, transactionsAllowed } from './shelves.js';
+import { cashSpent, houseOf, mostWelcome, spotKey } from './situation.js';
+import { spread } from './spreading.js';
+import { planValue, proven, writePlan } from './writing.js';
+
+/** @import { Shelf } from './block.js' */
+/** @import { Order, Paid } from './checkout.js' */
+/** @import { Solved } from './levels.js' */
+/** @import { Model } from './model.js' */
+/** @import { Situation, Spot } from './situation.js' */
+/** @import { Bought } from './spreading.js' */
+/** @import { Filled, Happened, Plan, Transaction, Trip, Want } from './types.js' */
+/** @import { Column } from './ways.js' */
+
+/** @typedef {readonly [Model, Solved]} Answered a program with its best plan */
+/** @typedef {ReadonlyMap<string, Shelf>} Shelves per store */
+
+// A trip with up to this many columns, counted once for each transaction, is solved at once. Both
+// twins use the same figure.
+const SMALL_PROGRAM = 120;
+
+/**
+ * The best plan for a trip after what happened; pure, the same on every machine.
+ * @param {Trip} trip @param {Happened | null} [happened]
+ * @param {boolean} [prove] whether to take step 3 where it is needed; without it the plan tells its gap
+ * @returns {Filled<Plan>}
+ */
+export function plan(trip, happened = null, prove = true) {
+  if (happened === null || happened.entries.length === 0) {
+    return planSituation(situationAfter(trip, { entries: [] }), prove);
+  }
+  const home = homeUnits(plan(trip, null, prove));
+  return planSituation(situationAfter(trip, happened, home), prove);
+}
+
+/**
+ * Units per (store, product) of a plan.
+ * @param {Plan} home
+ * @returns {Map<Spot, number>}
+ */
+export function homeUnits(home) {
+  /** @type {Map<Spot, number>} */
+  const units = new Map();
+  for (const planned of home.transactions) {
+    for (const line of planned.transaction.lines) {
+      const spot = spotKey(planned.store, line.product);
+      units.set(spot, (units.get(spot) ?? 0) + line.units);
+    }
+  }
+  return units;
+}
+
+/**
+ * The best plan from a situation.
+ * @param {Situation} situation @param {boolean} prove
+ * @returns {Filled<Plan>}
+ */
+export function planSituation(situation, prove) {
+  const wants = situation.trip.wants.filter((want) => mostWelcome(want) > 0);
+  const shelves = shelvesOf(situation, wants);
+  const size = sum(
+    [...shelves.values()].map(
+      (shelf) => shelf.columns.length * transactionsAllowed(situation, shelf.counter.store),
+    ),
+  );
+  const draft = size <= SMALL_PROGRAM ? null : draftOf(situation, shelves, wants);
+  if (draft === null) return fromWhole(situation, shelves, wants, prove);
+  if (draft.written.proof.optimal || !prove) return draft.written;
+  // Without tenders the question is easier, and mostly answered: nothing is better.
+  let whole = buildModel(situation, shelves, wants, 'untendered');
+  let best = betterThan(whole, draft.unmet, draft.value);
+  if (best !== null) {
+    whole = buildModel(situation, shelves, wants, 'whole');
+    best = betterThan(whole, draft.unmet, draft.value);
+  }
+  if (best !== null) {
+    return write(situation, [[whole, best]], missingIn(whole, best), certain(whole, best.value));
+  }
+  return proven(situation, draft.written, certain(whole, draft.value), draft.value);
+}
+
+/** A plan from clusters: the document, its missing units and its level-2 value.
+ * @typedef {{written: Filled<Plan>, unmet: number, value: number}} Draft */
+
+/**
+ * Steps 1 and 2; null where what the clusters chose cannot be put together.
+ * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
+ * @returns {Draft | null}
+ */
+function draftOf(situation, shelves, wants) {
+  const groups = apart(situation, wants).map((group) => buildModel(situation, shelves, group, 'apart'));
+  const solved = answered(groups);
+  if (solved.length < groups.length) return null;
+  const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
+  const spreads = spread(situation, shelves, wants, boughtIn(solved));
+  const putTogether = answered(spreads);
+  const ceiling = situation.trip.wallet.cash_cents;
+  const cash = cashSpent(situation) + sum(putTogether.map(([, answer]) => answer.cash));
+  if (putTogether.length < spreads.length || (ceiling !== null && cash > ceiling)) return null;
+  const paid = paidIn(situation, putTogether);
+  return {
+    written: writePlan(situation, paid, missing, boundOf(solved)),
+    unmet: sum([...missing.values()]),
+    value: planValue(situation, paid),
+  };
+}
+
+/**
+ * The programs that have a plan, each with its best.
+ * @param {readonly Model[]} models
+ * @returns {Answered[]}
+ */
+function answered(models) {
+  return models.flatMap((model) => {
+    const answer = solveLevels(model);
+    /** @type {Answered[]} */
+    const found = answer === null ? [] : [[model, answer]];
+    return found;
+  });
+}
+
+/**
+ * Missing units per want that has any.
+ * @param {Model} model @param {Solved} answer
+ * @returns {Map<string, number>}
+ */
+export function missingIn(model, answer) {
+  const units = [...model.missing].map(
+    ([want, variable]) => /** @type {const} */ ([want, answer.values[variable]]),
+  );
+  return new Map(units.filter(([, missing]) => missing > 0));
+}
+
+/** A model's optimum as a bound; null where ways were left out of it.
+ * @param {Model} model @param {number} value */
+const certain = (model, value) => (model.whole ? value : null);
+
+/**
+ * The groups to solve apart. A price on further stores or transactions is paid once for all
+ * wants together, so then they stay together.
+ * @param {Situation} situation @param {readonly Filled<Want>[]} wants
+ */
+function apart(situation, wants) {
+  const settings = situation.trip.settings;
+  if (settings.further_store_cents > 0 || settings.further_transaction_cents > 0) return [[...wants]];
+  return clusters(situation, wants);
+}
+
+/**
+ * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
+ * @param {boolean} prove
+ */
+function fromWhole(situation, shelves, wants, prove) {
+  const whole = buildModel(situation, shelves, wants, 'whole');
+  const answer = solveLevels(whole);
+  if (answer === null) return planSituation(eased(situation), prove);
+  return write(situation, [[whole, answer]], missingIn(whole, answer), certain(whole, answer.value));
+}
+
+/**
+ * The situation without what nothing can keep to: first the cash ceilings that the trolley
+ * has passed already, then the trolley's units that a purchase limit forbids.
+ *
+ * The plan's notes say so.
+ * @param {Situation} situation
+ * @returns {Situation}
+ */
+function eased(situation) {
+  const trip = situation.trip;
+  if (trip.wallet.cash_cents !== null || trip.stores.some((store) => store.cash_ceiling_cents !== null)) {
+    const stores = trip.stores.map((store) => ({ ...store, cash_ceiling_cents: null }));
+    const wallet = { ...trip.wallet, cash_cents: null };
+    const note = 'The cash ceiling cannot be kept: what is in the trolley or chosen costs more.';
+    return { ...situation, trip: { ...trip, stores, wallet }, notes: [...situation.notes, note] };
+  }
+  if (situation.trolley.size > 0) {
+    const note = "A store's purchase limit forbids some of what is in the trolley or chosen.";
+    return { ...situation, trolley: new Map(), notes: [...situation.notes, note] };
+  }
+  throw new Error('even an empty plan breaks a rule of the program');
+}
+
+/**
+ * How many of each column the clusters chose, over all their transactions.
+ * @param {readonly Answered[]} solved
+ * @returns {Bought}
+ */
+function boughtIn(solved) {
+  /** @type {Bought} */
+  const found = new Map();
+  for (const [model, answer] of solved) {
+    for (const [store, blocks] of model.blocks) {
+      columnsAt(model, store).forEach((column, place) => {
+        const count = sum(blocks.map((block) => answer.values[block.columns[place]]));
+        if (count > 0) found.set(spotKey(store, column.key), { store, column, count });
+      });
+    }
+  }
+  return found;
+}
+
+/** @param {Model} model @param {string} store @returns {readonly Column[]} */
+const columnsAt = (model, store) => model.shelves.get(store)?.columns ?? [];
+
+/**
+ * The least value that any plan can have, from the clusters' optima; null where one is no bound.
+ *
+ * Each transaction's tax, rounded once per class, may be half a cent less than the exact tax.
+ * @param {readonly Answered[]} solved
+ * @returns {number | null}
+ */
+function boundOf(solved) {
+  if (!solved.every(([model]) => model.whole)) return null;
+  const scale = solved[0]?.[0].scale ?? 1;
+  const total = sum(solved.map(([, answer]) => answer.value));
+  /** @type {Map<string, number>} */
+  const roundings = new Map();
+  for (const [model] of solved) {
+    for (const [store, shelf] of model.shelves) {
+      const { tax, rules } = shelf.counter.store;
+      for (const product of shelf.products.values()) {
+        if (tax.basis === 'invoice' && (tax.rates[product.tax_class] ?? 0) > 0) {
+          roundings.set(spotKey(store, product.tax_class), rules.transactions_per_visit);
+        }
+      }
+    }
+  }
+  const slack = floorDivide(scale * sum([...roundings.values()]), 2);
+  return -floorDivide(slack - total, scale);
+}
+
+/**
+ * @param {Situation} situation @param {readonly Answered[]} solved
+ * @param {ReadonlyMap<string, number>} missing @param {number | null} bound
+ */
+function write(situation, solved, missing, bound) {
+  return writePlan(situation, paidIn(situation, solved), missing, bound);
+}
+
+/**
+ * The transactions in checkout order, with tenders, as the register prices them.
+ * @param {Situation} situation @param {readonly Answered[]} solved
+ * @returns {Paid[]}
+ */
+function paidIn(situation, solved) {
+  /** @type {Map<string, Filled<Transaction>[]>} */
+  const packed = new Map();
+  for (const store of situation.trip.stores) {
+    for (const [model, answer] of solved) {
+      const found = packedAt(situation, model, answer, store.id);
+      const house = houseOf(store);
+      if (found.length > 0) packed.set(house, [...(packed.get(house) ?? []), ...found]);
+    }
+  }
+  const byHouse = new Map([...packed].map(([house, each]) => [house, orders(situation, house, each)]));
+  /** @type {Map<string, Order>} */
+  const chosen = byHouse.size > 0 ? chooseOrders(situation, byHouse, packed) : new Map();
+  const paid = [...chosen].flatMap(([house, order]) =>
+    settle(situation, house, packed.get(house) ?? [], order),
+  );
+  const drive = situation.trip.stores.map((store) => store.id);
+  return sorted(paid, (each) => drive.indexOf(each.transaction.store.id));
+}
+
+/**
+ * The transactions at a store that the answer's figures mean, without tenders.
+ * @param {Situation} situation @param {Model} model @param {Solved} answer @param {string} store
+ * @returns {Filled<Transaction>[]}
+ */
+function packedAt(situation, model, answer, store) {
+  const shelf = model.shelves.get(store);
+  if (shelf === undefined) return [];
+  return (model.blocks.get(store) ?? []).flatMap((block) => {
+    const counts = shelf.columns
+      .map((column, place) => /** @type {[Column, number]} */ ([column, answer.values[block.columns[place]]]))
+      .filter(([, count]) => count > 0);
+    const baskets = new Map([...block.basketUses].map(([coupon, uses]) => [coupon, uses.value(answer.values)]));
+    return counts.length > 0 ? [pack(situation.trip, shelf, counts, baskets)] : [];
+  });
+}
