@@ -52,6 +52,7 @@ export function spotOf(spot) {
  * @property {ReadonlyMap<string, number>} earned
  * @property {ReadonlyMap<string, number>} offerTransactions
  * @property {ReadonlyMap<Spot, number> | null} home
+ * @property {readonly string[]} notes
  */
 
 /**
@@ -68,6 +69,7 @@ export function situationOf(known) {
     earned: new Map(),
     offerTransactions: new Map(),
     home: null,
+    notes: [],
     ...known,
   };
 }
@@ -76,6 +78,16 @@ export function situationOf(known) {
  * @param {Situation} situation @param {string} store */
 export function transactionsDone(situation, store) {
   return situation.done.filter((done) => done.transaction.store.id === store).length;
+}
+
+/** Cash put down so far, at one store or (null) on the trip.
+ * @param {Situation} situation @param {string | null} [store] */
+export function cashSpent(situation, store = null) {
+  return sum(
+    situation.done
+      .filter((done) => store === null || done.transaction.store.id === store)
+      .map((done) => done.outOfPocketCents),
+  );
 }
 
 /** Units of the product bought at the store so far.

@@ -546,8 +546,7 @@ function bundles(coupon, products, counter) {
   for (const multiplied of multiplications(coupon, counter)) {
     for (const group of groups(coupon, bases)) {
       if (found.length >= MOST_BUNDLES) return [found, false];
-      const made = bundle(coupon, face, group, counter, multiplied);
-      if (made !== null) found.push(made);
+      found.push(...bundle(coupon, face, group, counter, multiplied));
     }
   }
   return [found, true];
@@ -576,37 +575,52 @@ function chosenFor(ask, leg, bases) {
 }
 
 /**
- * One use of a cents-off coupon on exactly these units, or null where plain slots do as well
- * or the house refuses.
+ * One use of a cents-off coupon on exactly these units, with every choice of manufacturer
+ * coupons after a store's; none where plain slots do as well or the house refuses.
  * @param {Filled<Coupon>} coupon @param {number} face @param {readonly [number, Base][]} anyGroup
  * @param {Counter} counter @param {boolean} multiplied
- * @returns {Column | null}
+ * @returns {Column[]}
  */
 function bundle(coupon, face, anyGroup, counter, multiplied) {
   const asked = anyGroup.length;
   const group = sorted(anyGroup, ([, [product, , unit]]) => [product, unit.left]);
   const lefts = group.map(([, [, , unit]]) => unit.left);
   const shares = lefts.map((_, k) => share(face, asked, k + 1));
-  if (shares.every((cents, k) => cents <= lefts[k])) return null;
+  if (shares.every((cents, k) => cents <= lefts[k])) return [];
   const rules = counter.store.rules;
   const surplus = Math.max(face - sum(lefts), 0);
-  if (surplus && rules.overage === 'refuse') return null;
+  if (surplus && rules.overage === 'refuse') return [];
   const taken = spreadShares(shares, lefts);
   const extra = multiplied && rules.multiplying !== null ? face * (rules.multiplying.times - 1) : 0;
   const extraShares = lefts.map((_, k) => share(extra, asked, k + 1));
-  const more = spreadShares(
-    extraShares,
-    lefts.map((left, k) => left - taken[k]),
-  );
+  const rooms = lefts.map((left, k) => left - taken[k]);
+  const more = spreadShares(extraShares, rooms);
   const kept = rules.overage === 'basket' ? surplus : 0;
-  if (sum(taken) + sum(more) + kept === 0) return null;
-  const ways = group.map(([leg, [product, level, unit]], k) => {
+  if (sum(taken) + sum(more) + kept === 0) return [];
+  const ends = group.map(([leg, [product, level, unit]], k) => {
     const slot = slotIn(coupon.id, leg, -1, multiplied, false, unit.left);
     const after = take(unit, coupon, taken[k], more[k], k === 0 ? kept : 0, slot);
-    return finish(after, product, level, counter);
+    const each = coupon.issuer === 'store' ? withMakers(after, product, counter) : [after];
+    return each.map((end) => finish(end, product, level, counter));
   });
-  const key = `${ways.map((way) => way.key).join('&')}&${Number(multiplied)}`;
-  return { key, ways, wholeUse: coupon.id, wholeMultiplied: multiplied };
+  return [...cartesian(ends)].map((ways) => ({
+    key: `${ways.map((way) => way.key).join('&')}&${Number(multiplied)}`,
+    ways,
+    wholeUse: coupon.id,
+    wholeMultiplied: multiplied,
+  }));
+}
+
+/**
+ * The unit with every choice of manufacturer coupons that the house lets it have.
+ * @param {Unit} unit @param {string} product @param {Counter} counter
+ * @returns {Unit[]}
+ */
+function withMakers(unit, product, counter) {
+  const rules = counter.store.rules;
+  const most = rules.store_with_manufacturer ? rules.manufacturer_coupons_per_unit : 0;
+  const makers = unitCoupons(counter, 'manufacturer', product);
+  return choices(makers, most).flatMap((chosen) => [...withCoupons(unit, chosen, product, counter)]);
 }
 
 /**

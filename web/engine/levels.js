@@ -1,0 +1,128 @@
+/**
+ * The levels of the objective, solved one after the other, to one plan and no other.
+ * Twin of `server/engine/levels.py`, which names them.
+ */
+
+import { known } from './entries.js';
+import { Program, Sum } from './program.js';
+import { minimize } from './solver.js';
+
+/** @import { Model } from './model.js' */
+/** @import { Solution } from './solver.js' */
+
+// Weights of the last level: wide enough that two different plans hardly ever weigh the same,
+// narrow enough that a trip's sum stays under 2^31.
+const WEIGHTS = 2 ** 20;
+
+/**
+ * One plan of a model: `values` per variable, missing units, and `value` and `cash` in the model's
+ * parts of a cent.
+ * @typedef {{values: readonly number[], unmet: number, value: number, cash: number}} Solved
+ */
+
+/**
+ * The best plan of a model by all levels, or null where no plan satisfies its rows even
+ * with every need missing.
+ * @param {Model} model
+ * @returns {Solved | null}
+ */
+export function solveLevels(model) {
+  const met = new Program([...model.program.lower], [...model.program.upper], [...model.program.rows]);
+  for (const variable of model.missing.values()) met.upper[variable] = 0;
+  const atOnce = minimize(met, goal(model));
+  if (atOnce !== null) return lowerLevels(model, met, atOnce);
+  const fewest = minimize(model.program, model.unmet);
+  if (fewest === null) return null;
+  const program = fixed(model.program, model.unmet, fewest.value);
+  const best = minimize(program, goal(model));
+  if (best === null) throw new Error('the solver lost the plan that it had found');
+  return lowerLevels(model, program, best);
+}
+
+/**
+ * The best plan of a model by all levels if it has fewer missing units than `unmet` or a lower
+ * level-2 value than `value`; else null: nothing is better.
+ * @param {Model} model @param {number} unmet @param {number} value
+ * @returns {Solved | null}
+ */
+export function betterThan(model, unmet, value) {
+  if (unmet) {
+    const fewest = minimize(model.program, model.unmet);
+    if (fewest !== null && fewest.value < unmet) return solveLevels(model);
+  }
+  const program = fixed(model.program, model.unmet, unmet);
+  const best = minimize(program, goal(model));
+  if (best === null || model.value.value(best.values) >= value) return null;
+  return lowerLevels(model, program, best);
+}
+
+/** Levels 2 and 3 in one: value, weighed above every count of units. @param {Model} model */
+const goal = (model) => new Sum().plus(model.value, model.mostUnits + 1).plus(model.units, -1);
+
+/**
+ * Levels 4 to 6, each with the ones before it fixed.
+ * @param {Model} model @param {Program} start @param {Solution} reached
+ * @returns {Solved}
+ */
+function lowerLevels(model, start, reached) {
+  let best = reached;
+  let program = fixed(start, goal(model), best.value);
+  for (const level of [model.cash, tidiness(model), weights(model)]) {
+    if (level.terms.size === 0) continue;
+    const found = minimize(program, level);
+    // The plan before satisfies every row, so there is one.
+    if (found === null) throw new Error('the solver lost the plan that it had found');
+    program = fixed(program, level, found.value);
+    best = found;
+  }
+  return {
+    values: best.values,
+    unmet: model.unmet.value(best.values),
+    value: model.value.value(best.values),
+    cash: model.cash.value(best.values),
+  };
+}
+
+/** The program with one level held at its optimum (half a unit of room for the solver's tolerance).
+ * @param {Program} program @param {Sum} level @param {number} value */
+function fixed(program, level, value) {
+  const held = new Program(program.lower, program.upper, [...program.rows]);
+  held.require(level, { high: value + 0.5 });
+  return held;
+}
+
+/** Fewest transactions, then fewest changes, then her preferences, in one sum of whole weights.
+ * @param {Model} model */
+function tidiness(model) {
+  const mostPreference = 15 * model.mostUnits + 1;
+  const mostChanges = 2 * model.mostUnits + 1;
+  return model.preferences
+    .plus(model.changes, mostPreference)
+    .plus(model.transactions, mostPreference * mostChanges);
+}
+
+/** A fixed weight for each column in each transaction. @param {Model} model */
+function weights(model) {
+  const total = new Sum();
+  for (const [store, blocks] of model.blocks) {
+    const columns = known(model.shelves, store).columns;
+    for (const [place, block] of blocks.entries()) {
+      for (const [each, variable] of block.columns.entries()) {
+        total.add(variable, fixedWeight(`${columns[each].key}#${place}`));
+      }
+    }
+  }
+  return total;
+}
+
+const UTF_8 = new TextEncoder();
+
+/**
+ * A number from 1 to 2^20 that only depends on the key: FNV-1a, 32 bits, folded.
+ * @param {string} key
+ */
+export function fixedWeight(key) {
+  let mixed = 2166136261;
+  for (const byte of UTF_8.encode(key)) mixed = Math.imul(mixed ^ byte, 16777619) >>> 0;
+  return (((mixed >>> 12) ^ (mixed & 0xfff)) % WEIGHTS) + 1;
+}

@@ -1,0 +1,150 @@
+/**
+ * The one door to the solver: HiGHS, to proven optimality, on one thread.
+ * Twin of `server/engine/solver.py`, which speaks to HiGHS's own library; this speaks to its
+ * WebAssembly build, which knows one thread only. Loading takes a moment, once (`loadSolver`); from
+ * then on the engine is synchronous.
+ */
+
+import highsLoader from '../vendor/highs/highs.mjs';
+
+/** @import { Highs, ModelData } from '../vendor/highs/highs.mjs' */
+/** @import { Program, Sum } from './program.js' */
+
+// Objectives are whole numbers: a gap under one is none.
+const GAP_BELOW_ONE = 0.9;
+
+/**
+ * `values` per variable (whole numbers), the objective's `value`, and the `bound` that no values
+ * can go below.
+ * @typedef {{values: readonly number[], value: number, bound: number}} Solution
+ */
+
+/** @type {Promise<Highs> | null} */
+let loading = null;
+/** @type {Highs | null} */
+let highs = null;
+
+/**
+ * Loads HiGHS; to be awaited once before the first plan. Calling it again costs nothing.
+ * @param {(file: string) => string} [locate] where `highs.wasm` is, if not beside its module
+ */
+export async function loadSolver(locate) {
+  loading ??= highsLoader(locate === undefined ? {} : { locateFile: locate });
+  try {
+    highs = await loading;
+  } catch (error) {
+    // So that the next call may try again, as after a broken connection.
+    loading = null;
+    throw error;
+  }
+}
+
+// What was solved lately: a replan after one report asks mostly what was asked before. Questions are
+// kept as text, so their length is bounded too.
+/** @type {Map<string, Solution | null>} */
+const REMEMBERED = new Map();
+const MOST_REMEMBERED = 2_000;
+const MOST_CHARACTERS = 2 ** 24;
+let characters = 0;
+
+/**
+ * The least of `goal`, or null where no values satisfy the rows; remembered by content.
+ * @param {Program} program @param {Sum} goal
+ * @returns {Solution | null}
+ */
+export function minimize(program, goal) {
+  const question = asText(program, goal);
+  const known = REMEMBERED.get(question);
+  if (known !== undefined) {
+    REMEMBERED.delete(question);
+    REMEMBERED.set(question, known);
+    return known;
+  }
+  const answer = solve(program, goal);
+  REMEMBERED.set(question, answer);
+  characters += question.length;
+  for (const oldest of REMEMBERED.keys()) {
+    if (REMEMBERED.size <= MOST_REMEMBERED && characters <= MOST_CHARACTERS) break;
+    REMEMBERED.delete(oldest);
+    characters -= oldest.length;
+  }
+  return answer;
+}
+
+/** @param {Program} program @param {Sum} goal */
+function asText(program, goal) {
+  const rows = program.rows.map((row) => `${row.low}<${[...row.terms]}<${row.high}`);
+  return [program.lower, program.upper, goal.constant, [...goal.terms], ...rows].join(';');
+}
+
+/**
+ * Asks HiGHS. Throws when it gives no answer at all.
+ *
+ * No starting values are handed over: HiGHS 1.16 was seen to call a start optimal that was not.
+ * @param {Program} program @param {Sum} goal
+ * @returns {Solution | null}
+ */
+function solve(program, goal) {
+  if (highs === null) throw new Error('the solver is asked before loadSolver() is done');
+  const { modelStatus, solutionStatus } = highs.constants;
+  const count = program.lower.length;
+  // Nothing to decide, and HiGHS calls an empty program an error.
+  if (count === 0) return { values: [], value: goal.constant, bound: goal.constant };
+  return highs.withModel(modelData(program, goal, highs), (model) => {
+    model.options.set({ output_flag: false, mip_rel_gap: 0, mip_abs_gap: GAP_BELOW_ONE });
+    model.run();
+    const status = model.getModelStatus();
+    if (status === modelStatus.infeasible || status === modelStatus.unboundedOrInfeasible) return null;
+    if (model.info.get('primal_solution_status') !== solutionStatus.feasible) {
+      throw new Error(`the solver gave no plan: its status is ${status}`);
+    }
+    // `+ 0` because JavaScript tells a negative zero from zero.
+    const values = Array.from(model.getSolution().colValue, (value) => Math.round(value) + 0);
+    const reached = goal.value(values);
+    if (status === modelStatus.optimal) return { values, value: reached, bound: reached };
+    const bound = Math.ceil(Number(model.info.get('mip_dual_bound')) - 1e-6) + goal.constant;
+    return { values, value: reached, bound: Math.min(bound, reached) };
+  });
+}
+
+/**
+ * The program in the solver's own arrays, row by row ('csr').
+ * @param {Program} program @param {Sum} goal @param {Highs} solver
+ * @returns {ModelData}
+ */
+function modelData(program, goal, solver) {
+  const count = program.lower.length;
+  const colCost = new Float64Array(count);
+  for (const [variable, coefficient] of goal.terms) colCost[variable] = coefficient;
+  const starts = [0];
+  /** @type {number[]} */
+  const indices = [];
+  /** @type {number[]} */
+  const values = [];
+  for (const row of program.rows) {
+    for (const [variable, coefficient] of row.terms) {
+      indices.push(variable);
+      values.push(coefficient);
+    }
+    starts.push(indices.length);
+  }
+  const numRows = program.rows.length;
+  return {
+    numCols: count,
+    numRows,
+    colCost,
+    colLower: program.lower,
+    colUpper: program.upper,
+    rowLower: program.rows.map((row) => row.low),
+    rowUpper: program.rows.map((row) => row.high),
+    matrix: {
+      format: 'csr',
+      numRows,
+      numCols: count,
+      starts,
+      indices,
+      values,
+    },
+    integrality: new Int32Array(count).fill(solver.constants.variableType.integer),
+  };
+}
