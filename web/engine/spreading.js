@@ -11,7 +11,7 @@ import { allCash, buildBlocks, buildTendering } from './model.js';
 import { valueOf } from './objective.js';
 import { sorted } from './order.js';
 import { Program, Sum, added, one } from './program.js';
-import { houseOf, spotKey, spotOf } from './situation.js';
+import { houseOf, spotKey } from './situation.js';
 
 /** @import { Filled, Want } from './types.js' */
 /** @import { Shelf } from './block.js' */
@@ -20,8 +20,8 @@ import { houseOf, spotKey, spotOf } from './situation.js';
 /** @import { Column } from './ways.js' */
 
 /**
- * A column and how many of it in all, by `spotKey` of its store and its key.
- * @typedef {Map<Spot, readonly [Column, number]>} Bought
+ * A column, the store where it is bought and how many of it in all, by `spotKey` of store and key.
+ * @typedef {Map<Spot, {store: string, column: Column, count: number}>} Bought
  */
 
 /**
@@ -39,7 +39,7 @@ export function spread(situation, shelves, wants, bought) {
   const found = [];
   for (const group of groups) {
     const own = new Set(stores.filter((store) => group.has(houseOf(store))).map((store) => store.id));
-    const held = new Map([...bought].filter(([spot]) => own.has(spotOf(spot)[0])));
+    const held = new Map([...bought].filter(([, { store }]) => own.has(store)));
     if (held.size > 0) found.push(spreadIn(situation, shelves, wants, held));
   }
   return found;
@@ -56,7 +56,7 @@ function spreadIn(situation, everyShelf, wants, bought) {
   const blocks = buildBlocks(program, situation, shelves, false);
   for (const [store, each] of blocks) {
     for (const [place, column] of known(shelves, store).columns.entries()) {
-      const [, count] = known(bought, spotKey(store, column.key));
+      const { count } = known(bought, spotKey(store, column.key));
       const total = added(each.map((block) => one(block.columns[place])));
       program.require(total, { low: count, high: count });
     }
@@ -92,14 +92,14 @@ function spreadIn(situation, everyShelf, wants, bought) {
  * @returns {Shelf}
  */
 function only(shelf, store, bought) {
-  const here = sorted(bought, ([spot]) => spotOf(spot)).filter(([spot]) => spotOf(spot)[0] === store);
-  const columns = here.map(([, [column]]) => column);
+  const here = [...bought.values()].filter((each) => each.store === store);
+  const columns = sorted(here, ({ column }) => column.key).map(({ column }) => column);
   const names = new Set(columns.flatMap((column) => column.ways.map((way) => way.product)));
   return {
     ...shelf,
     columns,
     products: new Map([...shelf.products].filter(([name]) => names.has(name))),
     tags: new Map([...shelf.tags].filter(([name]) => names.has(name))),
-    mostUnits: sum(here.map(([, [column, count]]) => count * column.ways.length)),
+    mostUnits: sum(here.map(({ column, count }) => count * column.ways.length)),
   };
 }
