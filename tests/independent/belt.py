@@ -36,13 +36,17 @@ def in_force(day: str, start: str | None, end: str | None) -> bool:
 
 
 def tag_of(trip: Trip, store: str, product: str) -> ShelfPrice | None:
-    """The tag in force; of several the cheapest."""
-    tags = [
-        tag
-        for tag in trip.prices
-        if tag.store == store and tag.product == product and in_force(trip.day, tag.from_date, tag.until)
-    ]
-    return min(tags, key=lambda tag: tag.cents) if tags else None
+    """The tag in force, of several the cheapest; a channel without one has its store's."""
+    parents = {each.id: each.channel_of for each in trip.stores}
+    for owner in (store, parents[store]):
+        tags = [
+            tag
+            for tag in trip.prices
+            if tag.store == owner and tag.product == product and in_force(trip.day, tag.from_date, tag.until)
+        ]
+        if tags:
+            return min(tags, key=lambda tag: tag.cents)
+    return None
 
 
 def ceiling(trip: Trip, product: str) -> int:

@@ -158,12 +158,18 @@ class TripModel:
                     for _, applied in claims:
                         model.add_implication(applied, flag)
             model.add(total(touched) <= offer.transactions)
-        for store in trip.stores:
-            family = {s.id for s in trip.stores if self._family(s.id) == self._family(store.id)}
+        for family in {self._family(store.id) for store in trip.stores}:
             for product in trip.products:
-                tag = tag_of(trip, store.id, product.id)
-                if tag is not None and tag.per_visit is not None:
-                    model.add(self._bought(product.id, family) <= tag.per_visit)
+                # A store and its channels share one limit, wherever the tag has one: the tightest.
+                limits = {
+                    store.id: tag.per_visit
+                    for store in trip.stores
+                    if self._family(store.id) == family
+                    and (tag := tag_of(trip, store.id, product.id)) is not None
+                    and tag.per_visit is not None
+                }
+                if limits:
+                    model.add(self._bought(product.id, set(limits)) <= min(limits.values()))
         for check in trip.wallet.rain_checks:
             here = [u.here for t in self.transactions for u in t.belt.checks.get(check.id, [])]
             if here:
