@@ -104,12 +104,13 @@ def build_block(program: Program, shelf: Shelf, apart: bool) -> Block:
     _coupons(program, block, placed, shelf)
     _rain_checks(block, placed, shelf)
     baskets = _basket_coupons(program, block, placed, shelf)
+    _coupons_within_items(program, block, shelf, apart)
     if apart:
         _reckoned_apart(program, block, placed, shelf, baskets)
     else:
         surplus = _merchandise(program, block, placed, shelf, baskets)
         _tax(program, block, placed, shelf, baskets, surplus)
-    _rewards(program, block, placed, shelf)
+    _rewards(program, block, placed, shelf, baskets)
     return block
 
 
@@ -215,7 +216,6 @@ def _coupons(program: Program, block: Block, placed: list[tuple[int, Way]], shel
         if column.whole_use:
             wholes.setdefault((column.whole_use, column.whole_multiplied), Sum({})).add(variable, 1)
     multiplied = Sum({})
-    maker_uses: list[Sum] = []
     for coupon in shelf.counter.coupons:
         if isinstance(coupon.gives, BasketOff):
             continue
@@ -231,8 +231,6 @@ def _coupons(program: Program, block: Block, placed: list[tuple[int, Way]], shel
         if not total.terms:
             continue
         block.uses[coupon.id] = total
-        if coupon.issuer == "manufacturer":
-            maker_uses.append(total)
         limits = [
             each for each in (coupon.per_transaction, rules.like_coupons_per_transaction) if each is not None
         ]
@@ -240,8 +238,6 @@ def _coupons(program: Program, block: Block, placed: list[tuple[int, Way]], shel
             program.require(total, high=min(limits))
     if rules.multiplying is not None and rules.multiplying.per_transaction is not None and multiplied.terms:
         program.require(multiplied, high=rules.multiplying.per_transaction)
-    if rules.coupons_no_more_than_items and rules.manufacturer_coupons_per_unit > 1:
-        program.require(added(block.units.values()).plus(added(maker_uses), -1), low=0)
 
 
 def _uses(
@@ -341,6 +337,21 @@ def _basket_coupons(
             left.add(variable, max(way.cost, 0))
         program.require(left.plus(added(one(basket.cents) for basket in found), -1), low=0)
     return found
+
+
+def _coupons_within_items(program: Program, block: Block, shelf: Shelf, apart: bool) -> None:
+    """No more manufacturer coupons than items, those on the basket counted in. With one coupon on a unit
+    only basket coupons can be too many; apart, the items of other clusters count for them too."""
+    rules = shelf.counter.store.rules
+    makers = [
+        coupon
+        for coupon in shelf.counter.coupons
+        if coupon.issuer == "manufacturer" and coupon.id in block.uses
+    ]
+    on_basket = any(isinstance(coupon.gives, BasketOff) for coupon in makers) and not apart
+    if rules.coupons_no_more_than_items and (on_basket or rules.manufacturer_coupons_per_unit > 1):
+        uses = added(block.uses[coupon.id] for coupon in makers)
+        program.require(added(block.units.values()).plus(uses, -1), low=0)
 
 
 def _basket_by_class(program: Program, coupon: Coupon, cents: int, shelf: Shelf) -> dict[str, int]:
@@ -488,14 +499,24 @@ def _relief(
         block.tax.add(relief, -1)
 
 
-def _rewards(program: Program, block: Block, placed: list[tuple[int, Way]], shelf: Shelf) -> None:
-    """Step 9: progress reaches the threshold, times are limited."""
+def _rewards(
+    program: Program, block: Block, placed: list[tuple[int, Way]], shelf: Shelf, baskets: list[_Basket]
+) -> None:
+    """Step 8: progress reaches the threshold, times are limited.
+
+    Where a basket coupon is spread over more than what the reward counts, its part is not
+    known here and left out, in the shopper's favour."""
     for reward in shelf.rewards:
         progress = Sum({})
         for variable, way in placed:
             if asks_for(reward.products, way.product):
                 spend = way.spends[MEASURES.index(reward.measure)]
                 progress.add(variable, 1 if reward.by == "units" else spend)
+        if reward.by == "spend" and reward.measure == "after_all_coupons":
+            for basket in baskets:
+                eligible = [each for each in shelf.products if asks_for(basket.coupon.asks[0].products, each)]
+                if all(asks_for(reward.products, each) for each in eligible):
+                    progress.add(basket.cents, -1)
         if len(reward.tiers) == 1:
             most = 10_000 if reward.per_transaction is None else reward.per_transaction
             times = program.variable(0, most)

@@ -11,12 +11,12 @@ from fractions import Fraction
 from typing import Literal
 
 from .checkout import Paid
-from .measure import measures_of, show_unit_price, unit_price, worth_cents
+from .measure import measures_of, show_unit_price, unit_price
 from .money import round_half_up, share
 from .objective import lapses, reward_worth
 from .offers import Product, StockUp, Trip, Want
 from .papers import Deal, RebateClaim
-from .situation import Situation, most_welcome, product_by_id, tag_at
+from .situation import Situation, product_by_id, tag_at
 from .ways import asks_for
 
 Verdict = Literal["at or under", "over", "no stock-up price"]
@@ -31,38 +31,6 @@ def wants_of_products(trip: Trip) -> dict[str, Want]:
             if held is None or (rank, want.id) < held[:2]:
                 found[product] = (rank, want.id, want)
     return {product: want for product, (_, _, want) in found.items()}
-
-
-def allot(situation: Situation, stops: list[Paid]) -> list[tuple[Want, str, int]]:
-    """Bought units given to wants: (want, product, units). Needs first, then where a unit is
-    worth most, then by id; a product that one want accepts is all its own."""
-    trip = situation.trip
-    by_id = product_by_id(trip)
-    bought: dict[str, int] = {}
-    for each in stops:
-        for line in each.transaction.lines:
-            bought[line.product] = bought.get(line.product, 0) + line.units
-    room = {want.id: most_welcome(want) for want in trip.wants}
-    need = {want.id: want.need for want in trip.wants}
-    wants = {want.id: want for want in trip.wants}
-    given: dict[tuple[str, str], int] = {}
-    order = sorted(
-        bought, key=lambda product: (sum(product in want.products for want in trip.wants), product)
-    )
-    for product in order:
-        takers = [want for want in trip.wants if product in want.products]
-        takers.sort(
-            key=lambda want: (-worth_cents(by_id[product], want.stock_up) if want.stock_up else 0, want.id)
-        )
-        for limits in (need, room):
-            for want in takers:
-                units = min(bought[product], limits[want.id], room[want.id])
-                if units > 0:
-                    given[(want.id, product)] = given.get((want.id, product), 0) + units
-                    bought[product] -= units
-                    room[want.id] -= units
-                    need[want.id] = max(need[want.id] - units, 0)
-    return [(wants[want], product, units) for (want, product), units in sorted(given.items())]
 
 
 def deals_of(situation: Situation, stops: list[Paid], claims: tuple[RebateClaim, ...]) -> tuple[Deal, ...]:

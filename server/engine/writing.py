@@ -11,8 +11,7 @@ from datetime import date, timedelta
 import msgspec
 
 from .checkout import Paid
-from .deals import allot, deals_of, wants_of_products
-from .measure import worth_cents
+from .deals import deals_of, wants_of_products
 from .money import round_half_up, show
 from .objective import lapses, reward_worth
 from .offers import Trip
@@ -28,9 +27,10 @@ from .papers import (
     Unmet,
 )
 from .reasons import reason
-from .situation import Situation, product_by_id
+from .situation import Situation
 from .stacks import stacks_of
 from .ways import asks_for, holds_on
+from .worth import stock_worth
 
 
 def write_plan(situation: Situation, paid: list[Paid], missing: dict[str, int], bound: int | None) -> Plan:
@@ -169,16 +169,6 @@ def level_value(situation: Situation, stops: list[Paid], claims: tuple[RebateCla
         total += settings.further_transaction_cents if seen else settings.further_store_cents
         counts[store] = seen + 1
     return total - stock_worth(situation, stops)
-
-
-def stock_worth(situation: Situation, stops: list[Paid]) -> int:
-    """What the bought units are worth by the wants that they meet."""
-    by_id = product_by_id(situation.trip)
-    return sum(
-        units * worth_cents(by_id[product], want.stock_up)
-        for want, product, units in allot(situation, stops)
-        if want.stock_up is not None
-    )
 
 
 def _totals(situation: Situation, stops: list[Paid], claims: tuple[RebateClaim, ...]) -> Totals:

@@ -47,7 +47,9 @@ def trip_document(seed: int) -> dict[str, Any]:
         "products": [_product(chance, good) for good in goods],
         "prices": prices,
         "wants": _wants(chance, [good for good in goods if any(tag["product"] == good for tag in prices)]),
-        "coupons": [_coupon(chance, number, names, goods) for number in range(chance.choice((0, 1, 2, 2, 3)))],
+        "coupons": [
+            _coupon(chance, number, names, goods) for number in range(chance.choice((0, 1, 2, 2, 3)))
+        ],
         "percent_offers": [
             _percent_offer(chance, number, names, goods) for number in range(chance.choice((0, 0, 1)))
         ],
@@ -275,7 +277,8 @@ def _wallet(
     wallet: dict[str, Any] = {}
     slip_offers = [reward["id"] for reward in rewards if reward["kind"] == "slip"]
     if chance.random() < 0.3:
-        slip: dict[str, Any] = {"id": "slip", "store": chance.choice(stores), "cents": chance.randint(50, 400)}
+        slip: dict[str, Any] = {"id": "slip", "store": chance.choice(stores)}
+        slip["cents"] = chance.randint(50, 400)
         slip["until"] = chance.choice((None, "2026-12-05", "2026-12-04"))
         slip["offer"] = chance.choice([None, *slip_offers])
         wallet["slips"] = [slip]

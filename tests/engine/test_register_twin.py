@@ -30,13 +30,13 @@ from tests.served import ROOT
 SEEDS = range(1_500)
 
 
-def asked(page: Page, function: str, *arguments: object) -> Any:
-    """What a function of ``run_vectors.js`` answers in the browser; as text, which travels faster."""
-    source = """async ([name, given]) => {
-        const runners = await import("/tests/engine/run_vectors.js");
-        return JSON.stringify(runners[name](...JSON.parse(given)));
+def asked(page: Page, function: str, *arguments: object, runners: str = "run_vectors.js") -> Any:
+    """What a function of a file beside this one answers in the browser; as text, which travels faster."""
+    source = """async ([runners, name, given]) => {
+        const module = await import(`/tests/engine/${runners}`);
+        return JSON.stringify(await module[name](...JSON.parse(given)));
     }"""
-    return json.loads(page.evaluate(source, [function, json.dumps(arguments)]))
+    return json.loads(page.evaluate(source, [runners, function, json.dumps(arguments)]))
 
 
 def read(answer: dict[str, Any]) -> Receipt | Refusal:

@@ -88,6 +88,7 @@ export function buildBlock(program, shelf, apart) {
   coupons(program, block, placed, shelf);
   rainChecks(block, placed, shelf);
   const baskets = basketCoupons(program, block, placed, shelf);
+  couponsWithinItems(program, block, shelf, apart);
   if (apart) {
     reckonedApart(program, block, placed, shelf, baskets);
   } else {
@@ -244,8 +245,6 @@ function coupons(program, block, placed, shelf) {
     }
   }
   let multiplied = new Sum();
-  /** @type {Sum[]} */
-  const makerUses = [];
   for (const coupon of shelf.counter.coupons) {
     if (coupon.gives.kind === 'basket_off') continue;
     let total = new Sum();
@@ -258,16 +257,12 @@ function coupons(program, block, placed, shelf) {
     }
     if (total.terms.size === 0) continue;
     block.uses.set(coupon.id, total);
-    if (coupon.issuer === 'manufacturer') makerUses.push(total);
     const like = rules.like_coupons_per_transaction ?? Infinity;
     const limit = Math.min(coupon.per_transaction ?? Infinity, like);
     if (limit < coupon.copies) program.require(total, { high: limit });
   }
   const most = rules.multiplying?.per_transaction ?? null;
   if (most !== null && multiplied.terms.size > 0) program.require(multiplied, { high: most });
-  if (rules.coupons_no_more_than_items && rules.manufacturer_coupons_per_unit > 1) {
-    program.require(added(block.units.values()).plus(added(makerUses), -1), { low: 0 });
-  }
 }
 
 /** A coupon, multiplied or not, as the key of a map. @param {string} coupon @param {boolean} multiplied */
@@ -377,6 +372,21 @@ function basketCoupons(program, block, placed, shelf) {
     program.require(left.plus(added(found.map((basket) => one(basket.cents))), -1), { low: 0 });
   }
   return found;
+}
+
+/** No more manufacturer coupons than items, those on the basket counted in. With one coupon on a unit
+ * only basket coupons can be too many; apart, the items of other clusters count for them too.
+ * @param {Program} program @param {Block} block @param {Shelf} shelf @param {boolean} apart */
+function couponsWithinItems(program, block, shelf, apart) {
+  const rules = shelf.counter.store.rules;
+  const makers = shelf.counter.coupons.filter(
+    (coupon) => coupon.issuer === 'manufacturer' && block.uses.has(coupon.id),
+  );
+  const onBasket = makers.some((coupon) => coupon.gives.kind === 'basket_off') && !apart;
+  if (rules.coupons_no_more_than_items && (onBasket || rules.manufacturer_coupons_per_unit > 1)) {
+    const uses = added(makers.map((coupon) => known(block.uses, coupon.id)));
+    program.require(added(block.units.values()).plus(uses, -1), { low: 0 });
+  }
 }
 
 /**

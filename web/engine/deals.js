@@ -5,11 +5,11 @@
 
 import { sum } from './belt.js';
 import { Fraction } from './fraction.js';
-import { measuresOf, showUnitPrice, unitPrice, worthCents } from './measure.js';
+import { measuresOf, showUnitPrice, unitPrice } from './measure.js';
 import { floorDivide, roundHalfUp, share } from './money.js';
 import { lapses, rewardWorth } from './objective.js';
 import { compare, sorted } from './order.js';
-import { mostWelcome, productById, spotKey, spotOf, tagAt } from './situation.js';
+import { productById, spotKey, spotOf, tagAt } from './situation.js';
 import { asksFor } from './ways.js';
 
 /** @import { Paid } from './checkout.js' */
@@ -36,51 +36,6 @@ export function wantsOfProducts(trip) {
     });
   }
   return new Map([...found].map(([product, { want }]) => [product, want]));
-}
-
-/**
- * Bought units given to wants: (want, product, units). Needs first, then where a unit is
- * worth most, then by id; a product that one want accepts is all its own.
- * @param {Situation} situation @param {readonly Paid[]} stops
- * @returns {{want: Filled<Want>, product: string, units: number}[]}
- */
-export function allot(situation, stops) {
-  const trip = situation.trip;
-  const byId = productById(trip);
-  /** @type {Map<string, number>} */
-  const bought = new Map();
-  for (const each of stops) {
-    for (const line of each.transaction.lines) {
-      bought.set(line.product, (bought.get(line.product) ?? 0) + line.units);
-    }
-  }
-  const room = new Map(trip.wants.map((want) => [want.id, mostWelcome(want)]));
-  const need = new Map(trip.wants.map((want) => [want.id, want.need]));
-  /** @type {Map<string, {want: Filled<Want>, product: string, units: number}>} */
-  const given = new Map();
-  /** @param {string} product */
-  const takersOf = (product) => trip.wants.filter((want) => want.products.includes(product));
-  for (const product of sorted(bought.keys(), (each) => [takersOf(each).length, each])) {
-    const sold = /** @type {Filled<Product>} */ (byId.get(product));
-    const takers = sorted(takersOf(product), (want) => [
-      want.stock_up === null ? 0 : -worthCents(sold, want.stock_up),
-      want.id,
-    ]);
-    for (const limits of [need, room]) {
-      for (const want of takers) {
-        const left = bought.get(product) ?? 0;
-        const units = Math.min(left, limits.get(want.id) ?? 0, room.get(want.id) ?? 0);
-        if (units > 0) {
-          const key = spotKey(want.id, product);
-          given.set(key, { want, product, units: (given.get(key)?.units ?? 0) + units });
-          bought.set(product, left - units);
-          room.set(want.id, (room.get(want.id) ?? 0) - units);
-          need.set(want.id, Math.max((need.get(want.id) ?? 0) - units, 0));
-        }
-      }
-    }
-  }
-  return sorted(given.values(), ({ want, product }) => [want.id, product]);
 }
 
 /**

@@ -5,20 +5,20 @@
 
 import { sum } from './belt.js';
 import { daysAfter } from './calendar.js';
-import { allot, dealsOf, wantsOfProducts } from './deals.js';
-import { worthCents } from './measure.js';
+import { dealsOf, wantsOfProducts } from './deals.js';
 import { floorDivide, roundHalfUp, show } from './money.js';
 import { lapses, rewardWorth } from './objective.js';
 import { compare, sorted } from './order.js';
 import { filledPlan } from './papers.js';
 import { reason } from './reasons.js';
-import { productById, transactionsDone } from './situation.js';
+import { transactionsDone } from './situation.js';
 import { stacksOf } from './stacks.js';
 import { asksFor, holdsOn } from './ways.js';
+import { stockWorth } from './worth.js';
 
 /** @import { Paid } from './checkout.js' */
 /** @import { Situation } from './situation.js' */
-/** @import { Filled, Plan, PlannedTransaction, Product, Proof, RebateClaim, Receipt } from './types.js' */
+/** @import { Filled, Plan, PlannedTransaction, Proof, RebateClaim, Receipt } from './types.js' */
 /** @import { RewardOffer, Totals, Transaction, Trip, Want } from './types.js' */
 
 /** A transaction done or planned, with its receipt.
@@ -204,21 +204,6 @@ export function levelValue(situation, stops, claims) {
     counts.set(store, seen + 1);
   }
   return total - stockWorth(situation, stops);
-}
-
-/**
- * What the bought units are worth by the wants that they meet.
- * @param {Situation} situation @param {readonly Paid[]} stops
- */
-export function stockWorth(situation, stops) {
-  const byId = productById(situation.trip);
-  return sum(
-    allot(situation, stops).map(({ want, product, units }) =>
-      want.stock_up === null
-        ? 0
-        : units * worthCents(/** @type {Filled<Product>} */ (byId.get(product)), want.stock_up),
-    ),
-  );
 }
 
 /**

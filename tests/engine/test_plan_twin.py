@@ -1,0 +1,147 @@
+"""Promise kept here: the phone plans as the server does, to the cent, the unit and the word.
+
+Whole plans are compared, with every default written out: for every shared story, the demo's trips
+with what may happen on them, and trips made up from seeds. ``COUNTERFOIL_MADE_UP_TRIPS`` plans more.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from typing import Any
+
+import msgspec
+import pytest
+from playwright.sync_api import Page
+
+from counterfoil.engine.check import check_trip
+from counterfoil.engine.offers import Trip
+from counterfoil.engine.papers import Happened, Plan, Report, Swap, TransactionDone
+from counterfoil.engine.planner import plan
+from counterfoil.engine.receipts import check_receipt
+from counterfoil.engine.replan import break_even, swaps
+from tests.engine.made_up_trips import happened_on, made_up_trip
+from tests.engine.test_register_twin import asked, written_out
+from tests.engine.test_trip_vectors import STORIES, story
+from tests.served import ROOT
+
+MADE_UP = int(os.environ.get("COUNTERFOIL_MADE_UP_TRIPS", "150"))
+# Trips asked of the browser at once: enough to keep it busy, few enough to see which one hangs.
+AT_ONCE = 25
+
+
+def twins_plans(page: Page, stories: list[tuple[Trip, Happened]]) -> list[Any]:
+    """The phone's plans."""
+    documents = [
+        {"trip": msgspec.to_builtins(trip), "happened": msgspec.to_builtins(happened.entries)}
+        for trip, happened in stories
+    ]
+    answers: list[Any] = []
+    for start in range(0, len(documents), AT_ONCE):
+        answers.extend(asked_of_plans(page, "runPlans", documents[start : start + AT_ONCE]))
+    return answers
+
+
+def asked_of_plans(page: Page, function: str, *arguments: object) -> Any:
+    """What a function of ``run_plans.js`` answers in the browser; as text, which travels faster."""
+    return asked(page, function, *arguments, runners="run_plans.js")
+
+
+def as_read(answer: Plan | Swap) -> Any:
+    """What the server answers as JSON has it, every default written out."""
+    return json.loads(json.dumps(written_out(answer)))
+
+
+def reports(*documents: dict[str, Any]) -> Happened:
+    entries = [[f"event-{number}", document] for number, document in enumerate(documents)]
+    return Happened(msgspec.convert(entries, tuple[tuple[str, Report], ...]))
+
+
+def demo(name: str) -> Trip:
+    return msgspec.json.decode((ROOT / "demo" / name).read_bytes(), type=Trip)
+
+
+def test_twin_plans_every_story(module_page: Page) -> None:
+    stories = [story(vector) for vector in STORIES.values()]
+
+    answers = twins_plans(module_page, stories)
+
+    for name, (trip, happened), answer in zip(STORIES, stories, answers, strict=True):
+        assert answer == as_read(plan(trip, happened)), name
+
+
+@pytest.mark.parametrize("name", ["trip.json", "small-trip.json"])
+def test_twin_plans_the_demo(module_page: Page, name: str) -> None:
+    trip = demo(name)
+
+    (answer,) = twins_plans(module_page, [(trip, Happened())])
+
+    assert answer == as_read(plan(trip))
+
+
+def test_twin_replans_the_demo(module_page: Page) -> None:
+    """A shelf that is empty, a dearer tag, coupons left at home, a finished transaction and its slip that
+    did not print, and a report taken back."""
+    trip = demo("trip.json")
+    home = plan(trip)
+    first = home.transactions[0]
+    spots = [(deal.store, deal.product, deal.tag_cents // deal.units) for deal in home.deals]
+    done = {"kind": "transaction_done"} | msgspec.to_builtins(TransactionDone(transaction=first.transaction))
+    rewards = [earned.offer for earned in first.receipt.earned]
+    cases = [
+        [{"kind": "shelf_empty", "store": store, "product": product}] for store, product, _ in spots[:3]
+    ]
+    store, product, cents = spots[-1]
+    cases.append([{"kind": "price_seen", "store": store, "product": product, "cents": cents + 60}])
+    cases.append([{"kind": "coupon_copies", "coupon": first.hand_over[0], "copies": -1}])
+    cases.append([{"kind": "in_trolley", "store": store, "product": product, "units": 1}])
+    cases.append([done])
+    if rewards:
+        cases.append([done, {"kind": "not_printed", "done": "event-0", "offer": rewards[0]}])
+    cases.append([done, {"kind": "undone", "event": "event-0"}])
+    stories = [(trip, reports(*case)) for case in cases]
+
+    answers = twins_plans(module_page, stories)
+
+    for (_, happened), answer in zip(stories, answers, strict=True):
+        assert answer == as_read(plan(trip, happened)), happened.entries
+
+
+def test_twin_ranks_what_to_do_at_an_empty_shelf(module_page: Page) -> None:
+    trip = demo("trip.json")
+    spots = [(deal.store, deal.product) for deal in plan(trip).deals][:4]
+    document = msgspec.to_builtins(trip)
+
+    answers = asked_of_plans(
+        module_page,
+        "runAtTheShelf",
+        [
+            {"trip": document, "happened": [], "store": store, "product": product}
+            for store, product in spots
+        ],
+    )
+
+    for (store, product), answer in zip(spots, answers, strict=True):
+        expected = [as_read(each) for each in swaps(trip, Happened(), store, product)]
+        assert answer["swaps"] == expected, (store, product)
+        assert answer["breakEven"] == break_even(trip, Happened(), store, product), (store, product)
+
+
+def test_made_up_trips_are_sound_and_their_receipts_hold() -> None:
+    for seed in range(MADE_UP):
+        trip = made_up_trip(seed)
+
+        assert check_trip(trip) == [], seed
+        for planned in plan(trip).transactions:
+            check_receipt(planned.transaction, planned.receipt)
+
+
+def test_twin_plans_made_up_trips(module_page: Page) -> None:
+    stories = [(made_up_trip(seed), Happened()) for seed in range(MADE_UP)]
+    stories += [(trip, happened_on(seed, trip)) for seed, (trip, _) in enumerate(stories[: MADE_UP // 3])]
+
+    answers = twins_plans(module_page, stories)
+
+    print(f"{len(stories)} plans of made-up trips compared")
+    for (trip, happened), answer in zip(stories, answers, strict=True):
+        assert answer == as_read(plan(trip, happened)), (trip.id, happened.entries)
