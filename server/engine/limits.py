@@ -62,13 +62,7 @@ def keep_limits(
     percent offers' transactions, and what lies in the trolley."""
     trip = situation.trip
     every_block = [block for each in blocks.values() for block in each]
-    for coupon in trip.coupons:
-        uses = added(block.uses[coupon.id] for block in every_block if coupon.id in block.uses)
-        if not uses.terms:
-            continue
-        spent = situation.used.get(coupon.id, 0)
-        limits = [each - spent for each in (coupon.per_day, coupon.per_household) if each is not None]
-        program.require(uses, high=max(min([coupon.copies, *limits]), 0))
+    keep_copies(program, situation, blocks)
     keep_offer_transactions(program, situation, blocks)
     keep_reward_times(program, situation, blocks)
     for check in trip.wallet.rain_checks:
@@ -82,6 +76,18 @@ def keep_limits(
             program.require(units, low=held)
         if (store, product) in situation.empty:
             program.require(units, high=held)
+
+
+def keep_copies(program: Program, situation: Situation, blocks: dict[str, list[Block]]) -> None:
+    """Copies of each coupon in hand, and its limits of the day and the household."""
+    every_block = [block for each in blocks.values() for block in each]
+    for coupon in situation.trip.coupons:
+        uses = added(block.uses[coupon.id] for block in every_block if coupon.id in block.uses)
+        if not uses.terms:
+            continue
+        spent = situation.used.get(coupon.id, 0)
+        limits = [each - spent for each in (coupon.per_day, coupon.per_household) if each is not None]
+        program.require(uses, high=max(min([coupon.copies, *limits]), 0))
 
 
 def keep_offer_transactions(program: Program, situation: Situation, blocks: dict[str, list[Block]]) -> None:

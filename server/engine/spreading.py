@@ -2,7 +2,8 @@
 
 Slips earned early pay later, tax is rounded per transaction, basket coupons want a spend, a
 further transaction has its price. Houses (a store and its channels) do not touch each other here
-unless a rebate asks for a least receipt, so each is a small program of its own.
+unless a rebate asks for a least receipt or a basket coupon is good at several, so each is a small
+program of its own.
 """
 
 from __future__ import annotations
@@ -11,12 +12,12 @@ import msgspec
 
 from .block import Shelf
 from .claiming import claim_bonuses, claim_rebates
-from .limits import keep_offer_transactions, keep_reward_times
+from .limits import keep_copies, keep_offer_transactions, keep_reward_times
 from .model import Model, all_cash, build_blocks, build_tendering
 from .objective import value_of
-from .offers import Want
+from .offers import BasketOff, Want
 from .program import Program, Sum, added, one
-from .situation import Situation, house_of
+from .situation import Situation, house_of, taken_at
 from .ways import Column
 
 Bought = dict[tuple[str, str], tuple[Column, int]]
@@ -30,7 +31,13 @@ def spread(situation: Situation, shelves: dict[str, Shelf], wants: list[Want], b
     stores = situation.trip.stores
     houses = list(dict.fromkeys(house_of(store) for store in stores))
     groups = [{house} for house in houses]
-    if any(rebate.from_receipt_cents for rebate in situation.trip.rebates):
+    shared = [
+        coupon
+        for coupon in situation.trip.coupons
+        if isinstance(coupon.gives, BasketOff)
+        and len({house_of(store) for store in stores if taken_at(coupon, store)}) > 1
+    ]
+    if shared or any(rebate.from_receipt_cents for rebate in situation.trip.rebates):
         groups = [set(houses)]
     found: list[Model] = []
     for group in groups:
@@ -49,7 +56,9 @@ def _spread_in(situation: Situation, shelves: dict[str, Shelf], wants: list[Want
         for place, column in enumerate(shelves[store].columns):
             count = bought[(store, column.key)][1]
             program.require(added(one(block.columns[place]) for block in each), low=count, high=count)
-    # Of the limits that span transactions the spread can change only these two.
+    # Of the limits that span transactions the spread can change only these three: basket coupons
+    # are no columns, so their copies are still to be given out.
+    keep_copies(program, situation, blocks)
     keep_offer_transactions(program, situation, blocks)
     keep_reward_times(program, situation, blocks)
     claims = claim_rebates(program, situation, wants, blocks, apart=False)

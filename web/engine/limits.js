@@ -81,16 +81,7 @@ export function shareOut(program, wants, blocks, missing) {
 export function keepLimits(program, situation, shelves, blocks) {
   const trip = situation.trip;
   const everyBlock = [...blocks.values()].flat();
-  for (const coupon of trip.coupons) {
-    const uses = added(
-      everyBlock.map((block) => block.uses.get(coupon.id)).filter((each) => each !== undefined),
-    );
-    if (uses.terms.size === 0) continue;
-    const spent = situation.used.get(coupon.id) ?? 0;
-    const ofDay = coupon.per_day === null ? Infinity : coupon.per_day - spent;
-    const ofHousehold = coupon.per_household === null ? Infinity : coupon.per_household - spent;
-    program.require(uses, { high: Math.max(Math.min(coupon.copies, ofDay, ofHousehold), 0) });
-  }
+  keepCopies(program, situation, blocks);
   keepOfferTransactions(program, situation, blocks);
   keepRewardTimes(program, situation, blocks);
   for (const check of trip.wallet.rain_checks) {
@@ -104,6 +95,22 @@ export function keepLimits(program, situation, shelves, blocks) {
     const held = situation.trolley.get(spot) ?? 0;
     if (held) program.require(units, { low: held });
     if (situation.empty.has(spot)) program.require(units, { high: held });
+  }
+}
+
+/** Copies of each coupon in hand, and its limits of the day and the household.
+ * @param {Program} program @param {Situation} situation @param {Blocks} blocks */
+export function keepCopies(program, situation, blocks) {
+  const everyBlock = [...blocks.values()].flat();
+  for (const coupon of situation.trip.coupons) {
+    const uses = added(
+      everyBlock.map((block) => block.uses.get(coupon.id)).filter((each) => each !== undefined),
+    );
+    if (uses.terms.size === 0) continue;
+    const spent = situation.used.get(coupon.id) ?? 0;
+    const ofDay = coupon.per_day === null ? Infinity : coupon.per_day - spent;
+    const ofHousehold = coupon.per_household === null ? Infinity : coupon.per_household - spent;
+    program.require(uses, { high: Math.max(Math.min(coupon.copies, ofDay, ofHousehold), 0) });
   }
 }
 

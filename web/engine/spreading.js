@@ -4,12 +4,12 @@
  */
 
 import { claimBonuses, claimRebates } from './claiming.js';
-import { keepOfferTransactions, keepRewardTimes } from './limits.js';
+import { keepCopies, keepOfferTransactions, keepRewardTimes } from './limits.js';
 import { allCash, buildBlocks, buildTendering } from './model.js';
 import { valueOf } from './objective.js';
 import { sorted } from './order.js';
 import { Program, Sum, added, one } from './program.js';
-import { houseOf, spotKey } from './situation.js';
+import { houseOf, spotKey, takenAt } from './situation.js';
 
 /** @import { Shelf } from './block.js' */
 /** @import { Model } from './model.js' */
@@ -29,7 +29,12 @@ import { houseOf, spotKey } from './situation.js';
 export function spread(situation, shelves, wants, bought) {
   const stores = situation.trip.stores;
   const houses = [...new Set(stores.map(houseOf))];
-  const together = situation.trip.rebates.some((rebate) => rebate.from_receipt_cents > 0);
+  const shared = situation.trip.coupons.some(
+    (coupon) =>
+      coupon.gives.kind === 'basket_off' &&
+      new Set(stores.filter((store) => takenAt(coupon, store)).map(houseOf)).size > 1,
+  );
+  const together = shared || situation.trip.rebates.some((rebate) => rebate.from_receipt_cents > 0);
   const groups = together ? [houses] : houses.map((house) => [house]);
   return groups.flatMap((group) => {
     const own = new Set(stores.filter((store) => group.includes(houseOf(store))).map((store) => store.id));
@@ -53,7 +58,9 @@ function spreadIn(situation, shelves, wants, bought) {
       program.require(added(each.map((block) => one(block.columns[place]))), { low: count, high: count });
     });
   }
-  // Of the limits that span transactions the spread can change only these two.
+  // Of the limits that span transactions the spread can change only these three: basket coupons
+  // are no columns, so their copies are still to be given out.
+  keepCopies(program, situation, blocks);
   keepOfferTransactions(program, situation, blocks);
   keepRewardTimes(program, situation, blocks);
   const claims = claimRebates(program, situation, wants, blocks, false);
