@@ -88,9 +88,7 @@ def test_twin_replans_the_demo(module_page: Page) -> None:
     spots = [(deal.store, deal.product, deal.tag_cents // deal.units) for deal in home.deals]
     done = {"kind": "transaction_done"} | msgspec.to_builtins(TransactionDone(transaction=first.transaction))
     rewards = [earned.offer for earned in first.receipt.earned]
-    cases = [
-        [{"kind": "shelf_empty", "store": store, "product": product}] for store, product, _ in spots[:3]
-    ]
+    cases = [[{"kind": "shelf_empty", "store": store, "product": product}] for store, product, _ in spots[:3]]
     store, product, cents = spots[-1]
     cases.append([{"kind": "price_seen", "store": store, "product": product, "cents": cents + 60}])
     cases.append([{"kind": "coupon_copies", "coupon": first.hand_over[0], "copies": -1}])
@@ -115,10 +113,7 @@ def test_twin_ranks_what_to_do_at_an_empty_shelf(module_page: Page) -> None:
     answers = asked_of_plans(
         module_page,
         "runAtTheShelf",
-        [
-            {"trip": document, "happened": [], "store": store, "product": product}
-            for store, product in spots
-        ],
+        [{"trip": document, "happened": [], "store": store, "product": product} for store, product in spots],
     )
 
     for (store, product), answer in zip(spots, answers, strict=True):
