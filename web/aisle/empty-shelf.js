@@ -54,7 +54,7 @@ class EmptyShelf extends PageElement {
     return html`
       <p>Shelf empty. What it does to the net cost of the whole trip:</p>
       <ol class="choices">
-        ${swaps.map((swap) => html`
+        ${inOrder(swaps).map((swap) => html`
           <li>
             <button class="choice swap" data-action=${swap.action} @click=${() => this.report(swap.reports)}>
               <span class="swap-action">${actionWords(trip, swap)}</span>
@@ -67,6 +67,16 @@ class EmptyShelf extends PageElement {
       </ol>`;
   }
 }
+
+/**
+ * As ranked, but what brings the thing home before "leave it": without a stock-up price, going
+ * without always costs least.
+ * @param {Swap[]} swaps
+ */
+const inOrder = (swaps) => [
+  ...swaps.filter(({ action }) => action !== 'leave'),
+  ...swaps.filter(({ action }) => action === 'leave'),
+];
 
 /** What she would do. @param {Trip} trip @param {Swap} swap */
 function actionWords(trip, { action, store }) {
