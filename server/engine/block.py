@@ -213,8 +213,8 @@ def _coupons(program: Program, block: Block, placed: list[tuple[int, Way]], shel
                 slots.setdefault((slot.coupon, slot.multiplied), []).append((variable, slot))
     wholes: dict[tuple[str, bool], Sum] = {}
     for variable, column in zip(block.columns, shelf.columns, strict=True):
-        if column.whole_use:
-            wholes.setdefault((column.whole_use, column.whole_multiplied), Sum({})).add(variable, 1)
+        for use in column.whole_uses:
+            wholes.setdefault(use, Sum({})).add(variable, 1)
     multiplied = Sum({})
     for coupon in shelf.counter.coupons:
         if isinstance(coupon.gives, BasketOff):

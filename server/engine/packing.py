@@ -29,11 +29,12 @@ def pack(trip: Trip, shelf: Shelf, counts: list[tuple[Column, int]], baskets: di
     store = shelf.counter.store
     placed: list[Placed] = []
     groups: list[tuple[str, int]] = []
+    bundles = 0
     for column, count in counts:
         for _ in range(count):
-            if column.whole_use:
-                groups.append((column.whole_use, len(groups) + 1))
-            placed.extend(Placed(way, len(groups) if column.whole_use else 0) for way in column.ways)
+            bundles += 1 if column.whole_uses else 0
+            groups.extend((coupon, bundles) for coupon, _ in column.whole_uses)
+            placed.extend(Placed(way, bundles if column.whole_uses else 0) for way in column.ways)
     belt, lines = _belt(placed, shelf)
     uses = _uses(belt, groups, shelf)
     for coupon, times in sorted(baskets.items()):
@@ -86,14 +87,8 @@ def _belt(placed: list[Placed], shelf: Shelf) -> tuple[list[Placed], list[Line]]
     """
     belt: list[Placed] = []
     for members in _runs(placed, shelf):
-        checks = sorted({unit.way.level.rain_check for unit in members})
-        for check in checks:
-            own = [unit for unit in members if unit.way.level.rain_check == check]
-            products = sorted({unit.way.product for unit in own})
-            if check or len(products) == 1:
-                belt.extend(own if check else _in_place(own, products[0], shelf))
-            else:
-                belt.extend(_in_pairs(own, shelf))
+        belt.extend(_in_place([unit for unit in members if not unit.way.level.rain_check], shelf))
+        belt.extend(sorted((unit for unit in members if unit.way.level.rain_check), key=_by_check))
     lines: list[Line] = []
     for unit in belt:
         product, check = unit.way.product, unit.way.level.rain_check or None
@@ -104,61 +99,48 @@ def _belt(placed: list[Placed], shelf: Shelf) -> tuple[list[Placed], list[Line]]
     return belt, lines
 
 
+def _by_check(unit: Placed) -> tuple[str, str, str]:
+    return (unit.way.product, unit.way.level.rain_check, unit.way.key)
+
+
 def _runs(placed: list[Placed], shelf: Shelf) -> list[list[Placed]]:
     """Units that lie together: of one product, or of products whose tags pair."""
     tax = shelf.counter.store.tax
-    runs: dict[tuple[bool, str, str], list[Placed]] = {}
+    runs: dict[str, list[Placed]] = {}
     for unit in placed:
-        product = unit.way.product
-        tag = shelf.tags[product]
+        tag = shelf.tags[unit.way.product]
         mix = tag.deal.mix if tag is not None and isinstance(tag.deal, BuyOneGetOne) else ""
-        taxed = tax.rates.get(shelf.products[product].tax_class, 0) > 0
-        runs.setdefault((not taxed, mix, "" if mix else product), []).append(unit)
-    return [runs[key] for key in sorted(runs)]
+        runs.setdefault(f"mix {mix}" if mix else f"only {unit.way.product}", []).append(unit)
+
+    def untaxed(name: str) -> bool:
+        classes = {shelf.products[unit.way.product].tax_class for unit in runs[name]}
+        return not any(tax.rates.get(each, 0) for each in classes)
+
+    return [runs[name] for name in sorted(runs, key=lambda name: (untaxed(name), name))]
 
 
-def _in_pairs(units: list[Placed], shelf: Shelf) -> list[Placed]:
-    """Units of a mixed pair sale, dearest tag first, full and reduced by turns."""
-    answer: list[Placed] = []
+def _places(units: list[Placed], shelf: Shelf) -> list[tuple[int, str]]:
+    """The (tag cents, role) of the k-th unit of a run, by the deal of its tags."""
     tags = {unit.way.product: shelf.tags[unit.way.product] for unit in units}
-    prices = {product: tag.cents for product, tag in tags.items() if tag is not None}
-    for price in sorted(set(prices.values()), reverse=True):
-        own = sorted(
-            (unit for unit in units if prices[unit.way.product] == price),
-            key=lambda unit: (unit.group, unit.way.key),
-        )
-        full = [unit for unit in own if unit.way.level.role == "full"]
-        reduced = [unit for unit in own if unit.way.level.role == "reduced"]
-        for _ in own:
-            turn = (full, reduced) if len(answer) % 2 == 0 else (reduced, full)
-            answer.append(turn[0].pop(0) if turn[0] else turn[1].pop(0))
-    return answer
+    prices = sorted(
+        (tag.cents for unit in units if (tag := tags[unit.way.product]) is not None), reverse=True
+    )
+    deals = [tag.deal for tag in tags.values() if tag is not None]
+    deal = deals[0] if deals else None
+    match deal:
+        case BuyOneGetOne():
+            return [(price, "reduced" if k % 2 else "full") for k, price in enumerate(prices)]
+        case NForM(n=n, cents=cents, must_buy=must_buy):
+            grouped = len(units) - len(units) % n if must_buy else len(units)
+            firsts = [-(-(cents % n) * (k + 1) // n) > -(-(cents % n) * k // n) for k in range(grouped)]
+            roles = ["first" if first else "group" for first in firsts]
+            return list(zip(prices, roles + ["rest"] * (len(units) - grouped), strict=True))
+        case None:
+            return [(price, "plain") for price in prices]
 
 
-def _roles(product: str, units: list[Placed], shelf: Shelf) -> list[str]:
-    """The role of the k-th unit of a product in the transaction, by its tag's deal."""
-    tag = shelf.tags[product]
-    deal = tag.deal if tag is not None else None
-    if isinstance(deal, NForM):
-        grouped = len(units) - len(units) % deal.n if deal.must_buy else len(units)
-        odd = deal.cents % deal.n
-
-        def role(k: int) -> str:
-            if k >= grouped:
-                return "rest"
-            before, after = -(-odd * k // deal.n), -(-odd * (k + 1) // deal.n)
-            return "first" if after > before else "group"
-
-        return [role(k) for k in range(len(units))]
-    names = [unit.way.level.role for unit in units]
-    if "reduced" in names or "full" in names:
-        # Pairs across products are the register's; within one product reduced units go last.
-        return sorted(names, key=lambda name: name == "reduced")
-    return names
-
-
-def _in_place(units: list[Placed], product: str, shelf: Shelf) -> list[Placed]:
-    """Units of one product in the order in which role and rounded percents fall to them."""
+def _in_place(units: list[Placed], shelf: Shelf) -> list[Placed]:
+    """Units of a run in the order in which role and rounded percents fall to them."""
     issuers = {coupon.id: coupon.issuer for coupon in shelf.counter.coupons}
 
     def late(unit: Placed) -> tuple[bool, bool, int, str]:
@@ -168,24 +150,30 @@ def _in_place(units: list[Placed], product: str, shelf: Shelf) -> list[Placed]:
 
     left = sorted(units, key=late)
     per_line = shelf.counter.store.rules.percent_rounding == "line"
-    running: dict[str, int] = {}
+    running: dict[tuple[str, str], int] = {}
     answer: list[Placed] = []
-    for role in _roles(product, units, shelf):
-        fitting = [unit for unit in left if unit.way.level.role == role] or left
+    for price, role in _places(units, shelf):
+        fitting = [unit for unit in left if _fits(unit, price, role, shelf)] or left
         chosen = next(
             (unit for unit in fitting if not per_line or _falls_here(unit.way, running)), fitting[0]
         )
         for percent in chosen.way.percents:
-            running[percent.source] = running.get(percent.source, 0) + percent.base * percent.bp
+            key = (percent.source, chosen.way.product)
+            running[key] = running.get(key, 0) + percent.base * percent.bp
         left.remove(chosen)
         answer.append(chosen)
     return answer
 
 
-def _falls_here(way: Way, running: dict[str, int]) -> bool:
+def _fits(unit: Placed, price: int, role: str, shelf: Shelf) -> bool:
+    tag = shelf.tags[unit.way.product]
+    return tag is not None and tag.cents == price and unit.way.level.role == role
+
+
+def _falls_here(way: Way, running: dict[tuple[str, str], int]) -> bool:
     """Whether the next unit's share of each line discount is the one that the way reckons with."""
     for percent in way.percents:
-        before = running.get(percent.source, 0)
+        before = running.get((percent.source, way.product), 0)
         after = before + percent.base * percent.bp
         if round_half_up(after, 10_000) - round_half_up(before, 10_000) != percent.cents:
             return False
@@ -198,7 +186,11 @@ def _uses(belt: list[Placed], groups: list[tuple[str, int]], shelf: Shelf) -> li
     uses: list[tuple[tuple[int, int, str], Use]] = []
     bundled: set[tuple[str, int]] = set()
     for coupon, group in groups:
-        members = [index for index, unit in enumerate(belt) if unit.group == group]
+        members = [
+            index
+            for index, unit in enumerate(belt)
+            if unit.group == group and any(slot.coupon == coupon and slot.part < 0 for slot in unit.way.slots)
+        ]
         bundled.update((coupon, index) for index in members)
         multiplied = any(
             slot.multiplied for index in members for slot in belt[index].way.slots if slot.coupon == coupon

@@ -7,9 +7,10 @@ of a cluster.
 from __future__ import annotations
 
 from .block import Shelf
-from .offers import BasketOff, Store, Want
+from .bundles import columns
+from .offers import BasketOff, PercentOff, Store, Want
 from .situation import Situation, counter_at, is_sold, most_welcome, product_by_id, tag_at
-from .ways import asks_for, columns, holds_on
+from .ways import asks_for, holds_on
 
 
 def shelves_of(situation: Situation, wants: list[Want]) -> dict[str, Shelf]:
@@ -85,8 +86,15 @@ def one_is_enough(situation: Situation, shelf: Shelf, apart: bool) -> bool:
     taxed = shelf.counter.store.tax.basis == "invoice" and any(
         shelf.counter.store.tax.rates.get(product.tax_class, 0) for product in shelf.products.values()
     )
+    percents = [offer.products for offer in shelf.counter.offers]
+    percents.extend(
+        ask.products
+        for coupon in shelf.counter.coupons
+        if coupon.issuer == "store" and isinstance(coupon.gives, PercentOff)
+        for ask in coupon.asks
+    )
     per_line = rules.percent_rounding == "line" and any(
-        any(asks_for(offer.products, product) for product in shelf.products) for offer in shelf.counter.offers
+        asks_for(names, product) for names in percents for product in shelf.products
     )
     # Splitting only for a rounding gains less than a cent a transaction.
     rounding = ((taxed and not apart) or per_line) and trip.settings.further_transaction_cents == 0

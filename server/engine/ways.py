@@ -7,8 +7,8 @@ slot for each, and the program ties the slots of a use together. So a stack (the
 units that share coupons) needs no list of its own: any stack is a sum of ways.
 
 That works because a register's discounts on one unit do not depend on its neighbours,
-with two exceptions, each a small group here called a *bundle*: a cents-off coupon over
-several units whose share would be more than one of them costs.
+but for one case, written out whole (``bundles.py``): a cents-off coupon over several units
+whose share would be more than one of them costs.
 
 Worked figure: tag 4.78, percent offer 25 %, manufacturer coupon 1.25: the way costs
 478 - 120 - 125 = 233 cents.
@@ -17,7 +17,7 @@ Worked figure: tag 4.78, percent offer 25 %, manufacturer coupon 1.25: the way c
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations, combinations_with_replacement
+from itertools import combinations
 from itertools import product as cartesian
 from typing import TypeVar
 
@@ -39,10 +39,6 @@ from .offers import (
     ShelfPrice,
     Store,
 )
-
-# More groups than this for one tight coupon at one store are not listed; the plan then says
-# that it is not proven. Met only by coupons over many units of many very cheap products.
-MOST_BUNDLES = 1500
 
 _Item = TypeVar("_Item")
 
@@ -120,12 +116,14 @@ class Way(msgspec.Struct, frozen=True):
 
 
 class Column(msgspec.Struct, frozen=True):
-    """What the program counts: one way, or a bundle of ways that together use one coupon."""
+    """What the program counts: one way, or a bundle of ways that together use whole coupons.
+
+    ``whole_uses``: (coupon, multiplied) of the uses that the bundle is made of, one of each.
+    """
 
     key: str
     ways: tuple[Way, ...]
-    whole_use: str = ""
-    whole_multiplied: bool = False
+    whole_uses: tuple[tuple[str, bool], ...] = ()
 
 
 class Counter(msgspec.Struct, frozen=True):
@@ -139,7 +137,7 @@ class Counter(msgspec.Struct, frozen=True):
     rain_checks: tuple[RainCheck, ...]
 
 
-class _Unit(msgspec.Struct, frozen=True):
+class UnitState(msgspec.Struct, frozen=True):
     """A unit on its way through the steps: what is left of it and who took what."""
 
     left: int
@@ -232,7 +230,7 @@ def parts(coupon: Coupon, counter: Counter, multiplied: bool) -> list[Part]:
             return []
 
 
-def _percent_steps(unit: _Unit, source: str, bp: int, counter: Counter) -> Iterator[_Unit]:
+def _percent_steps(unit: UnitState, source: str, bp: int, counter: Counter) -> Iterator[UnitState]:
     """The unit after one percent discount; two answers where rounding per line decides the cent."""
     rules = counter.store.rules
     base = unit.shelf if rules.percent_base == "shelf" else unit.left
@@ -250,7 +248,7 @@ def _percent_steps(unit: _Unit, source: str, bp: int, counter: Counter) -> Itera
         )
 
 
-def _take(unit: _Unit, coupon: Coupon, cents: int, extra: int, surplus: int, slot: Slot) -> _Unit:
+def take_off(unit: UnitState, coupon: Coupon, cents: int, extra: int, surplus: int, slot: Slot) -> UnitState:
     """The unit after a coupon took ``cents`` (and ``extra`` of the store's) off it."""
     ours = coupon.issuer == "store"
     return msgspec.structs.replace(
@@ -266,8 +264,8 @@ def _take(unit: _Unit, coupon: Coupon, cents: int, extra: int, surplus: int, slo
 
 
 def _coupon_steps(
-    unit: _Unit, coupon: Coupon, product: str, counter: Counter, multiplied: bool
-) -> Iterator[_Unit]:
+    unit: UnitState, coupon: Coupon, product: str, counter: Counter, multiplied: bool
+) -> Iterator[UnitState]:
     """The unit after each slot that it can fill in a use of the coupon (steps 3 and 4)."""
     asked = units_asked(coupon)
     rules = counter.store.rules
@@ -281,34 +279,36 @@ def _coupon_steps(
                     surplus = part.cents - unit.left
                     if surplus > 0 and (asked > 1 or rules.overage == "refuse"):
                         continue
+                    if asked > 1 and part.cents + part.extra > unit.left:
+                        continue  # the rest passes to the coupon's other units: a bundle
                     cents = min(part.cents, unit.left)
                     extra = min(part.extra, unit.left - cents)
                     kept = max(surplus, 0) if rules.overage == "basket" else 0
                     if cents + extra + kept == 0 and part.cents:
                         continue
-                    yield _take(unit, coupon, cents, extra, kept, slot)
+                    yield take_off(unit, coupon, cents, extra, kept, slot)
                 case FixedPrice():
-                    yield _take(unit, coupon, max(unit.left - part.cents, 0), 0, 0, slot)
+                    yield take_off(unit, coupon, max(unit.left - part.cents, 0), 0, 0, slot)
                 case PercentOff(bp=bp):
                     base = unit.shelf if rules.percent_base == "shelf" else unit.left
                     cents = min(round_half_up(base * bp, 10_000), unit.left)
                     if cents:
-                        yield _take(unit, coupon, cents, 0, 0, slot)
+                        yield take_off(unit, coupon, cents, 0, 0, slot)
                 case FreeItem() as gives:
                     if part.free and gives.leg is not None and gives.leg != leg:
                         continue
                     if not part.free:
-                        yield _take(unit, coupon, 0, 0, 0, slot)
+                        yield take_off(unit, coupon, 0, 0, 0, slot)
                         continue
                     cents = round_half_up(unit.left * gives.off_bp, 10_000)
                     cents = cents if gives.up_to_cents is None else min(cents, gives.up_to_cents)
                     if cents:
-                        yield _take(unit, coupon, cents, 0, 0, slot)
+                        yield take_off(unit, coupon, cents, 0, 0, slot)
                 case BasketOff():
                     continue
 
 
-def _multiplications(coupon: Coupon, counter: Counter) -> list[bool]:
+def multiplications(coupon: Coupon, counter: Counter) -> list[bool]:
     """Multiplied or not: both where the house counts them, else as the coupon is."""
     rule = counter.store.rules.multiplying
     if rule is None or not is_multiplied(coupon, counter):
@@ -316,17 +316,21 @@ def _multiplications(coupon: Coupon, counter: Counter) -> list[bool]:
     return [True] if rule.per_transaction is None else [True, False]
 
 
-def _with_coupons(unit: _Unit, chosen: tuple[Coupon, ...], product: str, counter: Counter) -> Iterator[_Unit]:
+def with_coupons(
+    unit: UnitState, chosen: tuple[Coupon, ...], product: str, counter: Counter
+) -> Iterator[UnitState]:
     """The unit after every way to fill a slot of each chosen coupon, in the order given."""
     if not chosen:
         yield unit
         return
-    for multiplied in _multiplications(chosen[0], counter):
+    for multiplied in multiplications(chosen[0], counter):
         for after in _coupon_steps(unit, chosen[0], product, counter, multiplied):
-            yield from _with_coupons(after, chosen[1:], product, counter)
+            yield from with_coupons(after, chosen[1:], product, counter)
 
 
-def _with_percents(unit: _Unit, sources: tuple[tuple[str, int], ...], counter: Counter) -> Iterator[_Unit]:
+def _with_percents(
+    unit: UnitState, sources: tuple[tuple[str, int], ...], counter: Counter
+) -> Iterator[UnitState]:
     """The unit after each of the percent discounts, in the order given."""
     if not sources:
         yield unit
@@ -335,12 +339,12 @@ def _with_percents(unit: _Unit, sources: tuple[tuple[str, int], ...], counter: C
         yield from _with_percents(after, sources[1:], counter)
 
 
-def _choices(items: list[_Item], most: int) -> list[tuple[_Item, ...]]:
+def choices_of(items: list[_Item], most: int) -> list[tuple[_Item, ...]]:
     """Every choice of at most ``most`` of the items, fewest first."""
     return [chosen for size in range(most + 1) for chosen in combinations(items, size)]
 
 
-def _taxable(unit: _Unit, counter: Counter) -> int:
+def _taxable(unit: UnitState, counter: Counter) -> int:
     """What tax is reckoned on, by the treatment that holds at the store (DEVELOPERS.md, step 6)."""
     off = {
         "none": 0,
@@ -350,7 +354,7 @@ def _taxable(unit: _Unit, counter: Counter) -> int:
     return max(unit.shelf - off, 0)
 
 
-def _finish(unit: _Unit, product: str, level: Level, counter: Counter) -> Way:
+def finished(unit: UnitState, product: str, level: Level, counter: Counter) -> Way:
     """The way that a unit is, once every step is done."""
     after_store = unit.shelf - unit.store_off
     return Way(
@@ -367,7 +371,7 @@ def _finish(unit: _Unit, product: str, level: Level, counter: Counter) -> Way:
     )
 
 
-def _unit_coupons(counter: Counter, issuer: str, product: str) -> list[Coupon]:
+def unit_coupons(counter: Counter, issuer: str, product: str) -> list[Coupon]:
     """The coupons of one issuer that can claim a unit of the product, basket coupons apart."""
     return [
         coupon
@@ -380,37 +384,37 @@ def _unit_coupons(counter: Counter, issuer: str, product: str) -> list[Coupon]:
 
 def unit_states(
     product: Product, tag: ShelfPrice | None, counter: Counter, with_maker: bool = True
-) -> list[tuple[Level, _Unit]]:
+) -> list[tuple[Level, UnitState]]:
     """Every state that one unit of the product can leave the register in."""
     rules = counter.store.rules
     offers = [(offer.id, offer.bp) for offer in counter.offers if asks_for(offer.products, product.id)]
-    store_coupons = _unit_coupons(counter, "store", product.id)
-    maker_coupons = _unit_coupons(counter, "manufacturer", product.id) if with_maker else []
+    store_coupons = unit_coupons(counter, "store", product.id)
+    maker_coupons = unit_coupons(counter, "manufacturer", product.id) if with_maker else []
     own_checks = tuple(check for check in counter.rain_checks if check.product == product.id)
-    found: list[tuple[Level, _Unit]] = []
+    found: list[tuple[Level, UnitState]] = []
     choices = cartesian(
         levels(tag, own_checks),
-        _choices(offers, rules.percent_offers_per_unit),
-        _choices(store_coupons, rules.store_coupons_per_unit),
-        _choices(maker_coupons, rules.manufacturer_coupons_per_unit),
+        choices_of(offers, rules.percent_offers_per_unit),
+        choices_of(store_coupons, rules.store_coupons_per_unit),
+        choices_of(maker_coupons, rules.manufacturer_coupons_per_unit),
     )
     for level, percents, ours, makers in choices:
         if ours and makers and not rules.store_with_manufacturer:
             continue
-        start = _Unit(left=level.cents, shelf=level.cents)
+        start = UnitState(left=level.cents, shelf=level.cents)
         percent_coupons = [c for c in ours if isinstance(c.gives, PercentOff)]
         cents_coupons = tuple(c for c in ours if not isinstance(c.gives, PercentOff))
         for after_offers in _with_percents(start, percents, counter):
             for after_percents in _with_percent_coupons(after_offers, percent_coupons, product.id, counter):
-                for after_store in _with_coupons(after_percents, cents_coupons, product.id, counter):
-                    for done in _with_coupons(after_store, makers, product.id, counter):
+                for after_store in with_coupons(after_percents, cents_coupons, product.id, counter):
+                    for done in with_coupons(after_store, makers, product.id, counter):
                         found.append((level, done))
     return found
 
 
 def _with_percent_coupons(
-    unit: _Unit, chosen: list[Coupon], product: str, counter: Counter
-) -> Iterator[_Unit]:
+    unit: UnitState, chosen: list[Coupon], product: str, counter: Counter
+) -> Iterator[UnitState]:
     """The unit after percent store coupons (step 2), each filling a slot of its coupon."""
     if not chosen:
         yield unit
@@ -426,136 +430,3 @@ def _with_percent_coupons(
             slot = Slot(coupon.id, leg, 0, left_before=unit.left)
             taken = msgspec.structs.replace(after, slots=(*after.slots, slot))
             yield from _with_percent_coupons(taken, chosen[1:], product, counter)
-
-
-def columns(products: list[tuple[Product, ShelfPrice | None]], counter: Counter) -> tuple[list[Column], bool]:
-    """All columns for the wanted products of one store, sorted by key, and whether the list is whole.
-
-    ``products``: each with its tag (None where only a rain check sells it).
-    """
-    found: dict[str, Column] = {}
-    for product, tag in products:
-        for level, unit in unit_states(product, tag, counter):
-            way = _finish(unit, product.id, level, counter)
-            held = found.get(way.key)
-            if held is None:
-                found[way.key] = Column(way.key, (way,))
-    whole = True
-    for coupon in counter.coupons:
-        if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
-            bundles, all_listed = _bundles(coupon, products, counter)
-            whole = whole and all_listed
-            found.update((bundle.key, bundle) for bundle in bundles)
-    return [found[key] for key in sorted(found)], whole
-
-
-def _bundles(
-    coupon: Coupon, products: list[tuple[Product, ShelfPrice | None]], counter: Counter
-) -> tuple[list[Column], bool]:
-    """Groups of units under one use of a cents-off coupon in which a share is more than its unit costs."""
-    asked = units_asked(coupon)
-    gives = coupon.gives
-    assert isinstance(gives, CentsOff)
-    face = face_cents(gives, counter.region)
-    bases: list[tuple[str, Level, _Unit]] = []
-    for product, tag in products:
-        if not any(asks_for(ask.products, product.id) for ask in coupon.asks):
-            continue
-        for level, unit in unit_states(product, tag, counter, with_maker=False):
-            issuers = [
-                by_id.issuer for slot in unit.slots for by_id in counter.coupons if by_id.id == slot.coupon
-            ]
-            full = coupon.issuer == "store" and len(issuers) >= counter.store.rules.store_coupons_per_unit
-            mixed = (
-                coupon.issuer == "manufacturer"
-                and issuers
-                and not counter.store.rules.store_with_manufacturer
-            )
-            if not full and not mixed:
-                bases.append((product.id, level, unit))
-    if not bases or min(unit.left for _, _, unit in bases) >= share(face, asked, 1):
-        return [], True
-    found: list[Column] = []
-    for multiplied in _multiplications(coupon, counter):
-        for group in _groups(coupon, bases):
-            if len(found) >= MOST_BUNDLES:
-                return found, False
-            found.extend(_bundle(coupon, face, group, counter, multiplied))
-    return found, True
-
-
-def _groups(
-    coupon: Coupon, bases: list[tuple[str, Level, _Unit]]
-) -> Iterator[list[tuple[int, tuple[str, Level, _Unit]]]]:
-    """Every choice of units that fills the coupon's requirements, each with its leg."""
-    by_leg = [
-        [
-            [(leg, base) for base in chosen]
-            for chosen in combinations_with_replacement(
-                [base for base in bases if asks_for(ask.products, base[0])], ask.units
-            )
-        ]
-        for leg, ask in enumerate(coupon.asks)
-    ]
-    for legs in cartesian(*by_leg):
-        yield [each for leg in legs for each in leg]
-
-
-def _bundle(
-    coupon: Coupon,
-    face: int,
-    group: list[tuple[int, tuple[str, Level, _Unit]]],
-    counter: Counter,
-    multiplied: bool,
-) -> list[Column]:
-    """One use of a cents-off coupon on exactly these units, with every choice of manufacturer
-    coupons after a store's; none where plain slots do as well or the house refuses."""
-    asked = len(group)
-    group = sorted(group, key=lambda each: (each[1][0], each[1][2].left))
-    lefts = [base[2].left for _, base in group]
-    shares = [share(face, asked, k + 1) for k in range(asked)]
-    if all(cents <= left for cents, left in zip(shares, lefts, strict=True)):
-        return []
-    rules = counter.store.rules
-    surplus = max(face - sum(lefts), 0)
-    if surplus and rules.overage == "refuse":
-        return []
-    taken = spread_shares(shares, lefts)
-    extra = face * (rules.multiplying.times - 1) if multiplied and rules.multiplying is not None else 0
-    extra_shares = [share(extra, asked, k + 1) for k in range(asked)]
-    more = spread_shares(extra_shares, [left - cents for left, cents in zip(lefts, taken, strict=True)])
-    kept = surplus if rules.overage == "basket" else 0
-    if sum(taken) + sum(more) + kept == 0:
-        return []
-    choices: list[list[Way]] = []
-    for k, (leg, (product, level, unit)) in enumerate(group):
-        slot = Slot(coupon.id, leg, -1, multiplied, left_before=unit.left)
-        after = _take(unit, coupon, taken[k], more[k], kept if k == 0 else 0, slot)
-        ends = _with_makers(after, product, counter) if coupon.issuer == "store" else [after]
-        choices.append([_finish(end, product, level, counter) for end in ends])
-    return [
-        Column(f"{'&'.join(way.key for way in ways)}&{int(multiplied)}", ways, coupon.id, multiplied)
-        for ways in cartesian(*choices)
-    ]
-
-
-def _with_makers(unit: _Unit, product: str, counter: Counter) -> list[_Unit]:
-    """The unit with every choice of manufacturer coupons that the house lets it have."""
-    rules = counter.store.rules
-    most = rules.manufacturer_coupons_per_unit if rules.store_with_manufacturer else 0
-    makers = _unit_coupons(counter, "manufacturer", product)
-    return [end for chosen in _choices(makers, most) for end in _with_coupons(unit, chosen, product, counter)]
-
-
-def spread_shares(shares: list[int], rooms: list[int]) -> list[int]:
-    """What each unit takes of its share; what one cannot take passes to the others in belt order.
-
-    ``shares``, ``rooms``: cents per unit, in belt order. The answer's sum is the smaller of the two sums.
-    """
-    taken = [min(cents, room) for cents, room in zip(shares, rooms, strict=True)]
-    surplus = sum(shares) - sum(taken)
-    for k, room in enumerate(rooms):
-        passed = min(surplus, room - taken[k])
-        taken[k] += passed
-        surplus -= passed
-    return taken

@@ -1,0 +1,271 @@
+"""Bundles: units that one cents-off coupon binds because its share is more than one of them costs.
+
+What a unit has no room for passes to the coupon's other units (DEVELOPERS.md, step 4), so
+their prices depend on each other and the group must be written out whole. A store coupon's
+bundle may carry manufacturer coupons, one of which may itself bind units of the bundle and others.
+
+Worked: 1.50 off two, on mints at 0.65 and soap at 3.49: 0.75 each, of which the mints take 0.65
+and the soap 0.85.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import combinations, combinations_with_replacement
+from itertools import product as cartesian
+
+import msgspec
+
+from .money import share
+from .offers import CentsOff, Coupon, Product, ShelfPrice
+from .ways import (
+    Column,
+    Counter,
+    Level,
+    Slot,
+    UnitState,
+    Way,
+    asks_for,
+    choices_of,
+    face_cents,
+    finished,
+    is_multiplied,
+    multiplications,
+    take_off,
+    unit_coupons,
+    unit_states,
+    units_asked,
+    with_coupons,
+)
+
+# More groups than this for one coupon at one store are not listed; the plan then says that it
+# is not proven. Met only by coupons over many units of many very cheap products.
+MOST_BUNDLES = 1_500
+
+
+class Member(msgspec.Struct, frozen=True):
+    """A unit in a bundle."""
+
+    product: str
+    level: Level
+    unit: UnitState
+
+
+class Bound(msgspec.Struct, frozen=True):
+    """Units after a coupon bound them; ``use``: the coupon and whether it is multiplied."""
+
+    members: tuple[Member, ...]
+    use: tuple[str, bool]
+
+
+def columns(products: list[tuple[Product, ShelfPrice | None]], counter: Counter) -> tuple[list[Column], bool]:
+    """All columns for the wanted products of one store, sorted by key, and whether the list is whole.
+
+    ``products``: each with its tag (None where only a rain check sells it).
+    """
+    found: dict[str, Column] = {}
+    for product, tag in products:
+        for level, unit in unit_states(product, tag, counter):
+            way = finished(unit, product.id, level, counter)
+            found.setdefault(way.key, Column(way.key, (way,)))
+    whole = True
+    for coupon in counter.coupons:
+        if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
+            bundles = list(_up_to(MOST_BUNDLES + 1, _bundles(coupon, products, counter)))
+            whole = whole and len(bundles) <= MOST_BUNDLES
+            found.update((bundle.key, bundle) for bundle in bundles[:MOST_BUNDLES])
+    return [found[key] for key in sorted(found)], whole
+
+
+def _up_to(most: int, items: Iterator[Column]) -> Iterator[Column]:
+    for _, item in zip(range(most), items, strict=False):
+        yield item
+
+
+def _bundles(
+    coupon: Coupon, products: list[tuple[Product, ShelfPrice | None]], counter: Counter
+) -> Iterator[Column]:
+    """Every column that a coupon's binding use makes."""
+    bases = _bases(coupon, products, counter)
+    if not bases or min(base.unit.left for base in bases) >= _largest_share(coupon, counter):
+        return
+    for multiplied in multiplications(coupon, counter):
+        for group in _groups(coupon, bases):
+            bound = _bind(coupon, group, counter, multiplied)
+            if bound is None:
+                continue
+            if coupon.issuer == "manufacturer":
+                yield _column([bound.members], [bound.use], counter)
+            else:
+                yield from _with_makers(bound, products, counter)
+
+
+def _largest_share(coupon: Coupon, counter: Counter) -> int:
+    """The most that a use takes off one unit by its even share."""
+    assert isinstance(coupon.gives, CentsOff)
+    face, asked = face_cents(coupon.gives, counter.region), units_asked(coupon)
+    rule = counter.store.rules.multiplying
+    times = rule.times if rule is not None and is_multiplied(coupon, counter) else 1
+    return share(face, asked, 1) + share(face * (times - 1), asked, 1)
+
+
+def _bases(
+    coupon: Coupon, products: list[tuple[Product, ShelfPrice | None]], counter: Counter
+) -> list[Member]:
+    """Units, with their store offers, that the coupon can claim."""
+    rules = counter.store.rules
+    issuers = {each.id: each.issuer for each in counter.coupons}
+    found: list[Member] = []
+    for product, tag in products:
+        if not any(asks_for(ask.products, product.id) for ask in coupon.asks):
+            continue
+        for level, unit in unit_states(product, tag, counter, with_maker=False):
+            own = [issuers[slot.coupon] for slot in unit.slots]
+            full = coupon.issuer == "store" and len(own) >= rules.store_coupons_per_unit
+            mixed = coupon.issuer == "manufacturer" and own and not rules.store_with_manufacturer
+            if not full and not mixed:
+                found.append(Member(product.id, level, unit))
+    return found
+
+
+def _groups(coupon: Coupon, bases: list[Member]) -> Iterator[list[tuple[int, Member]]]:
+    """Every choice of units that fills the coupon's requirements, each with its leg."""
+    by_leg = [
+        [
+            [(leg, base) for base in chosen]
+            for chosen in combinations_with_replacement(
+                [base for base in bases if asks_for(ask.products, base.product)], ask.units
+            )
+        ]
+        for leg, ask in enumerate(coupon.asks)
+    ]
+    for legs in cartesian(*by_leg):
+        yield [each for leg in legs for each in leg]
+
+
+def _bind(
+    coupon: Coupon, group: list[tuple[int, Member]], counter: Counter, multiplied: bool
+) -> Bound | None:
+    """The units after one use of a cents-off coupon on exactly these, or None where plain slots
+    do as well or the house refuses. Units in belt order: by product, cheapest first."""
+    assert isinstance(coupon.gives, CentsOff)
+    rules = counter.store.rules
+    face, asked = face_cents(coupon.gives, counter.region), len(group)
+    group = sorted(group, key=lambda each: (each[1].product, each[1].unit.left))
+    lefts = [member.unit.left for _, member in group]
+    shares = [share(face, asked, k + 1) for k in range(asked)]
+    extra = face * (rules.multiplying.times - 1) if multiplied and rules.multiplying is not None else 0
+    extras = [share(extra, asked, k + 1) for k in range(asked)]
+    if all(cents + more <= left for cents, more, left in zip(shares, extras, lefts, strict=True)):
+        return None
+    surplus = max(face - sum(lefts), 0)
+    if surplus and rules.overage == "refuse":
+        return None
+    taken = spread_shares(shares, lefts)
+    more = spread_shares(extras, [left - cents for left, cents in zip(lefts, taken, strict=True)])
+    kept = surplus if rules.overage == "basket" else 0
+    if sum(taken) + sum(more) + kept == 0:
+        return None
+    members = [
+        Member(
+            member.product,
+            member.level,
+            take_off(
+                member.unit,
+                coupon,
+                taken[k],
+                more[k],
+                kept if k == 0 else 0,
+                Slot(coupon.id, leg, -1, multiplied, left_before=member.unit.left),
+            ),
+        )
+        for k, (leg, member) in enumerate(group)
+    ]
+    return Bound(tuple(members), (coupon.id, multiplied))
+
+
+def _with_makers(
+    bound: Bound, products: list[tuple[Product, ShelfPrice | None]], counter: Counter
+) -> Iterator[Column]:
+    """A store coupon's bundle with every choice of manufacturer coupons, one of which may bind."""
+    rules = counter.store.rules
+    most = rules.manufacturer_coupons_per_unit if rules.store_with_manufacturer else 0
+    for chosen in cartesian(*(_after_makers(member, most, counter) for member in bound.members)):
+        yield _column([chosen], [bound.use], counter)
+    if not most:
+        return
+    for coupon in counter.coupons:
+        if coupon.issuer == "manufacturer" and isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
+            yield from _bound_twice(bound, coupon, _bases(coupon, products, counter), most, counter)
+
+
+def _after_makers(member: Member, most: int, counter: Counter) -> list[Member]:
+    """The unit with every choice of plain manufacturer coupons."""
+    makers = unit_coupons(counter, "manufacturer", member.product)
+    return [
+        Member(member.product, member.level, end)
+        for chosen in choices_of(makers, most)
+        for end in with_coupons(member.unit, chosen, member.product, counter)
+    ]
+
+
+def _bound_twice(
+    bound: Bound, coupon: Coupon, others: list[Member], most: int, counter: Counter
+) -> Iterator[Column]:
+    """A store coupon's bundle some of whose units a manufacturer coupon binds, perhaps with others."""
+    asked = units_asked(coupon)
+    for size in range(1, min(asked, len(bound.members)) + 1):
+        for places in combinations(range(len(bound.members)), size):
+            inside = [bound.members[place] for place in places]
+            outside = [member for place, member in enumerate(bound.members) if place not in places]
+            for beside in combinations_with_replacement(others, asked - size):
+                for group in _legs(coupon, [*inside, *beside]):
+                    for multiplied in multiplications(coupon, counter):
+                        twice = _bind(coupon, group, counter, multiplied)
+                        if twice is None:
+                            continue
+                        for rest in cartesian(*(_after_makers(each, most, counter) for each in outside)):
+                            yield _column([twice.members, rest], [bound.use, twice.use], counter)
+
+
+def _legs(coupon: Coupon, members: list[Member]) -> Iterator[list[tuple[int, Member]]]:
+    """One way to give each unit a requirement that it fills, if there is any."""
+    left = [ask.units for ask in coupon.asks]
+    group: list[tuple[int, Member]] = []
+    for member in members:
+        leg = next(
+            (
+                leg
+                for leg, ask in enumerate(coupon.asks)
+                if left[leg] and asks_for(ask.products, member.product)
+            ),
+            None,
+        )
+        if leg is None:
+            return
+        left[leg] -= 1
+        group.append((leg, member))
+    yield group
+
+
+def _column(parts: list[tuple[Member, ...]], uses: list[tuple[str, bool]], counter: Counter) -> Column:
+    """The bundle as the program counts it."""
+    ways: list[Way] = [
+        finished(member.unit, member.product, member.level, counter) for part in parts for member in part
+    ]
+    marks = "&".join(f"{coupon}:{int(multiplied)}" for coupon, multiplied in uses)
+    return Column(f"{'&'.join(way.key for way in ways)}&{marks}", tuple(ways), tuple(uses))
+
+
+def spread_shares(shares: list[int], rooms: list[int]) -> list[int]:
+    """What each unit takes of its share; what one cannot take passes to the others in belt order.
+
+    ``shares``, ``rooms``: cents per unit, in belt order. The answer's sum is the smaller of the two sums.
+    """
+    taken = [min(cents, room) for cents, room in zip(shares, rooms, strict=True)]
+    surplus = sum(shares) - sum(taken)
+    for k, room in enumerate(rooms):
+        passed = min(surplus, room - taken[k])
+        taken[k] += passed
+        surplus -= passed
+    return taken
