@@ -26,6 +26,7 @@ from litestar.exceptions import HTTPException
 from litestar.response import Template
 
 from .intake.bad_input import BadInput, Finding, shorten
+from .store.interface import StoreUnavailable
 
 log = logging.getLogger("counterfoil")
 
@@ -83,7 +84,12 @@ def answer_http_error(request: Request[Any, Any, Any], error: HTTPException) -> 
     mends = {
         HTTPStatus.NOT_FOUND: "Nothing is at this address. The Desk is at /desk, the phone's page at /.",
         HTTPStatus.METHOD_NOT_ALLOWED: "This address does not answer to this method.",
-        HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "The body is too large; send less at a time.",
+        HTTPStatus.REQUEST_ENTITY_TOO_LARGE: "The body is too large and was not stored; send less at a time.",
+        HTTPStatus.REQUEST_TIMEOUT: "The body did not arrive in time. Nothing was stored; send it again.",
+        HTTPStatus.TOO_MANY_REQUESTS: "That was too often. Nothing is lost; try again in a minute.",
+        # The framework refuses only one thing so: a form without the token of its page.
+        HTTPStatus.FORBIDDEN: "The form is not of a page that this browser has just opened. "
+        "Go back, reload the page and send it again.",
     }
     at_fault = status in (HTTPStatus.NOT_FOUND, HTTPStatus.METHOD_NOT_ALLOWED)
     finding = Finding(
@@ -91,12 +97,23 @@ def answer_http_error(request: Request[Any, Any, Any], error: HTTPException) -> 
         value=shorten(request.url.path) if at_fault else "",
         mend=mends.get(status, error.detail),
     )
-    return _answer(request, status, (finding,), headers=error.headers)
+    headers = dict(error.headers or {})
+    if status is HTTPStatus.TOO_MANY_REQUESTS:
+        headers["Retry-After"] = headers.get("RateLimit-Reset", "60")
+    return _answer(request, status, (finding,), headers=headers)
+
+
+def answer_unavailable(request: Request[Any, Any, Any], error: StoreUnavailable) -> Response[Any]:
+    """Exception handler for a database that can take nothing now: 503, and when to come back."""
+    log.warning("%s %s: %s", request.method, _logged_path(request), error)
+    finding = Finding(field="", value="", mend=str(error))
+    retry = {"Retry-After": str(error.retry_seconds)}
+    return _answer(request, HTTPStatus.SERVICE_UNAVAILABLE, (finding,), headers=retry)
 
 
 def answer_fault(request: Request[Any, Any, Any], error: Exception) -> Response[Any]:
     """Exception handler for a fault of ours: the log gets all of it, the shopper what matters."""
-    log.error("%s %s failed", request.method, request.url.path, exc_info=error)
+    log.error("%s %s failed", request.method, _logged_path(request), exc_info=error)
     mend = (
         "The fault is the server's, not yours, and nothing is lost: what the phone has not been told "
         "is stored stays on the phone. Try again; if it stays, the server's log says why."
@@ -112,6 +129,8 @@ def _answer(
     headers: dict[str, str] | None = None,
 ) -> Response[Any]:
     first, *others = findings
+    if status is HTTPStatus.UNAUTHORIZED:
+        headers = {"WWW-Authenticate": "Bearer"} | (headers or {})
     trouble = Trouble(
         status=status,
         title=status.phrase,
@@ -127,6 +146,12 @@ def _answer(
     return Response(
         ErrorAnswer(error=trouble), status_code=status, media_type=MediaType.JSON, headers=headers or {}
     )
+
+
+def _logged_path(request: Request[Any, Any, Any]) -> str:
+    """The path for the log: a pairing code in it is a secret."""
+    path = request.url.path
+    return "/pair/..." if path.startswith("/pair/") else path
 
 
 def _wants_page(request: Request[Any, Any, Any]) -> bool:

@@ -3,12 +3,13 @@
 ``headers`` goes on every answer. The policy allows our own files only: no inline script but the
 import map (by its hash), no inline style, nothing of third parties, WebAssembly for the solver.
 ``hosts_allowed`` and ``same_origin`` turn away pages of other sites that point a visitor's
-browser at this server. ``household`` is the guard on everything that is not the shell: pairing
-(who holds which device key) has its place there.
+browser at this server. ``body_in_time`` lets nobody hold a request open by sending it in drips.
+Who may ask at all is the matter of ``access.py``.
 """
 
 from __future__ import annotations
 
+import asyncio
 import base64
 import hashlib
 import ipaddress
@@ -18,11 +19,10 @@ from http import HTTPStatus
 from typing import Any
 from urllib.parse import urlsplit
 
-from litestar import Request
-from litestar.connection import ASGIConnection
+from litestar import Request, Response
 from litestar.datastructures import MutableScopeHeaders
-from litestar.handlers import BaseRouteHandler
-from litestar.types import Message, Scope
+from litestar.exceptions import HTTPException
+from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
 from .errors import not_taken
 
@@ -30,8 +30,11 @@ KILOBYTE = 1_000
 LARGEST_BODY = 64 * KILOBYTE  # bytes; a route that takes documents says so itself
 LARGEST_TRIP = 8_000 * KILOBYTE  # a trip of 20,000 tags stays below it
 LARGEST_BATCH = 4_000 * KILOBYTE  # bytes of one sync; a finished transaction takes some 20 KB
+BODY_SECONDS = 30  # for a whole body; a phone gives up after half of it
+HSTS_SECONDS = 180 * 24 * 3600
 
-Before = Callable[[Request[Any, Any, Any]], Awaitable[None]]
+# A check before the route: raises, answers in its place, or (None) lets the request pass.
+Before = Callable[[Request[Any, Any, Any]], Awaitable[Response[Any] | None]]
 
 
 def headers(import_map: str) -> dict[str, str]:
@@ -67,6 +70,8 @@ def headers_on_everything(texts: dict[str, str]) -> Callable[[Message, Scope], A
             fields = MutableScopeHeaders.from_message(message)
             for name, text in texts.items():
                 fields[name] = text
+            if _may_insist_on_tls(scope):
+                fields["Strict-Transport-Security"] = f"max-age={HSTS_SECONDS}"
             # What a household buys stays in no cache, unless the route says how it may be kept.
             if "cache-control" not in fields:
                 fields["Cache-Control"] = "no-store"
@@ -74,12 +79,39 @@ def headers_on_everything(texts: dict[str, str]) -> Callable[[Message, Scope], A
     return set_headers
 
 
-def both(first: Before, second: Before) -> Before:
+def body_in_time(app: ASGIApp) -> ASGIApp:
+    """A middleware that gives up (408) on a body that is not whole in ``BODY_SECONDS``."""
+
+    async def with_deadline(scope: Scope, receive: Receive, send: Send) -> None:
+        deadline = asyncio.get_running_loop().time() + BODY_SECONDS
+        whole = False
+
+        async def receive_in_time() -> Any:
+            nonlocal whole
+            if whole:
+                return await receive()  # waits for the end of the connection, as long as it takes
+            try:
+                async with asyncio.timeout_at(deadline):
+                    message = await receive()
+            except TimeoutError:
+                raise HTTPException(status_code=HTTPStatus.REQUEST_TIMEOUT) from None
+            whole = message["type"] != "http.request" or not message.get("more_body", False)
+            return message
+
+        await app(scope, receive_in_time, send)
+
+    return with_deadline
+
+
+def each_of(*checks: Before) -> Before:
     """One check after the other."""
 
-    async def check(request: Request[Any, Any, Any]) -> None:
-        await first(request)
-        await second(request)
+    async def check(request: Request[Any, Any, Any]) -> Response[Any] | None:
+        for each in checks:
+            answer = await each(request)
+            if answer is not None:
+                return answer
+        return None
 
     return check
 
@@ -89,13 +121,13 @@ def hosts_allowed(names: Sequence[str]) -> Before:
 
     A page elsewhere can give its own name this machine's address, but it cannot choose the
     Host header. Ours are ``names``, ``localhost``, this machine's name, names under ``.local``
-    (the home network's own), and bare addresses, which no page can rebind.
+    (the home network's own) and ``.localhost``, and bare addresses, which no page can rebind.
     """
     ours = {"localhost", socket.gethostname().lower(), *(name.lower() for name in names)}
 
     async def check(request: Request[Any, Any, Any]) -> None:
         host = host_name(request.headers.get("host", ""))
-        if "*" in names or host in ours or host.endswith(".local") or _is_address(host):
+        if "*" in names or host in ours or host.endswith((".local", ".localhost")) or _is_address(host):
             return
         raise not_taken(
             "Host",
@@ -116,7 +148,7 @@ async def same_origin(request: Request[Any, Any, Any]) -> None:
     if site is not None:
         ours = site in ("same-origin", "none")
     else:
-        ours = origin is None or urlsplit(origin).netloc.lower() == request.headers.get("host", "").lower()
+        ours = origin is None or origin.lower().partition("://")[2] == request.headers.get("host", "").lower()
     if not ours:
         raise not_taken(
             "Origin",
@@ -126,13 +158,32 @@ async def same_origin(request: Request[Any, Any, Any]) -> None:
         )
 
 
-def household(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
-    """Guard: only the household may pass. Until devices are paired, everyone who can reach us may."""
+async def not_packed(request: Request[Any, Any, Any]) -> None:
+    """Refuses packed bodies: a few kilobytes could unfold to a full memory, and no phone sends them."""
+    packing = request.headers.get("content-encoding", "identity")
+    if packing.lower() != "identity":
+        raise not_taken(
+            "Content-Encoding",
+            packing,
+            "Send the body as it is, not packed.",
+            status=HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
+        )
 
 
 def host_name(host: str) -> str:
-    """The name in a Host header: lower case, without port, an IPv6 address without brackets."""
-    return (urlsplit(f"//{host}").hostname or "") if host.count("@") == 0 else ""
+    """The name in a Host header: lower case, without port, an IPv6 address without brackets; "" if broken."""
+    try:
+        return (urlsplit(f"//{host}").hostname or "") if "@" not in host else ""
+    except ValueError:
+        return ""
+
+
+def _may_insist_on_tls(scope: Scope) -> bool:
+    """HSTS goes out over https, but not for the name that every developer's servers share."""
+    if scope["type"] != "http" or scope["scheme"] != "https":
+        return False
+    host = next((value for name, value in scope["headers"] if name == b"host"), b"").decode("latin-1")
+    return host_name(host) not in ("", "localhost")
 
 
 def _is_address(host: str) -> bool:

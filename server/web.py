@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import AsyncGenerator, Sequence
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -9,28 +10,55 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from litestar import Litestar
 from litestar.config.compression import CompressionConfig
+from litestar.config.csrf import CSRFConfig
+from litestar.datastructures import State
 from litestar.di import Provide
 from litestar.exceptions import HTTPException
+from litestar.middleware import DefineMiddleware
 from litestar.openapi import OpenAPIConfig
 from litestar.openapi.plugins import JsonRenderPlugin
 from litestar.plugins.jinja import JinjaTemplateEngine
+from litestar.stores.memory import MemoryStore
 from litestar.template import TemplateConfig
 
-from .errors import answer_bad_input, answer_fault, answer_http_error
+from .access import KeyReader
+from .errors import answer_bad_input, answer_fault, answer_http_error, answer_unavailable
 from .intake.bad_input import BadInput, Finding, shorten
 from .plans import PlanShelf
-from .routes import assets, desk, sync, trips
-from .security import LARGEST_BODY, both, headers, headers_on_everything, hosts_allowed, same_origin
+from .reach import Reach
+from .routes import assets, desk, devices, pairing, sync, trips, trust
+from .security import (
+    LARGEST_BODY,
+    body_in_time,
+    each_of,
+    headers,
+    headers_on_everything,
+    hosts_allowed,
+    not_packed,
+    same_origin,
+)
 from .shipped import demo_folder, web_folder
-from .store.interface import Store, StoreUnusable
+from .store.interface import Store, StoreUnavailable, StoreUnusable
+from .store.keyring import SqliteKeyring
 from .store.sqlite import SqliteStore
 
+SWEEP_SECONDS = 60  # between clearing away who tried how often
 
-def create_app(data: Path, *, demo: bool = False, allowed_hosts: Sequence[str] = ()) -> Litestar:
+
+def create_app(
+    data: Path,
+    *,
+    demo: bool = False,
+    allowed_hosts: Sequence[str] = (),
+    trusts_this_machine: bool = False,
+    reach: Reach | None = None,
+) -> Litestar:
     """The application over the data in ``data`` (made if need be; ``BadInput`` if it cannot be used).
 
     ``demo``: a store without any trip starts with the demo household's. ``allowed_hosts``: further
     names that this server goes by, beside localhost, its own and its addresses.
+    ``trusts_this_machine``: who sits here needs no key (never behind a proxy). ``reach``:
+    where others reach it.
     """
     web = web_folder()
     pages = Environment(
@@ -44,24 +72,30 @@ def create_app(data: Path, *, demo: bool = False, allowed_hosts: Sequence[str] =
     files = assets.Shelf(web, assets.shell(pages, import_map))
     store = SqliteStore(data)
     try:
-        store.prepare()
+        forms_secret = store.prepare()
     except StoreUnusable as error:
         raise BadInput(Finding(field="data", value=shorten(str(data)), mend=str(error))) from error
     plan_shelf = PlanShelf()
+    keyring = SqliteKeyring(store)
+    reach = reach or Reach()
+    attempts = MemoryStore()
 
     @asynccontextmanager
     async def open_store(_: Litestar) -> AsyncGenerator[None, None]:
         await store.open()
+        sweeping = asyncio.create_task(_sweep(attempts))
         try:
             if demo:
                 await _fill_with_demo(store)
             yield
         finally:
+            sweeping.cancel()
             await store.close()
 
     return Litestar(
         route_handlers=[
-            assets.root_file,
+            assets.shell_page,
+            assets.installed_file,
             assets.icon,
             assets.web_file,
             assets.precache,
@@ -69,20 +103,40 @@ def create_app(data: Path, *, demo: bool = False, allowed_hosts: Sequence[str] =
             trips.schema,
             sync.sync_router,
             desk.desk_router,
+            devices.devices_router,
+            pairing.pairing_router,
+            trust.trust_router,
         ],
         dependencies={
             "store": Provide(lambda: store, sync_to_thread=False),
             "plan_shelf": Provide(lambda: plan_shelf, sync_to_thread=False),
+            "keyring": Provide(lambda: keyring, sync_to_thread=False),
+            "reach": Provide(lambda: reach, sync_to_thread=False),
             "files": Provide(lambda: files, sync_to_thread=False),
         },
+        state=State({"keyring": keyring}),
         lifespan=[open_store],
-        before_request=both(hosts_allowed(allowed_hosts), same_origin),
+        middleware=[
+            body_in_time,
+            DefineMiddleware(KeyReader, keyring=keyring, trusts_this_machine=trusts_this_machine),
+        ],
+        csrf_config=CSRFConfig(
+            secret=forms_secret,
+            cookie_name="counterfoil-form",
+            cookie_httponly=True,
+            cookie_samesite="strict",
+        ),
+        stores={"rate_limit": attempts},
+        before_request=each_of(
+            hosts_allowed(allowed_hosts), trust.secure_beyond(reach), same_origin, not_packed
+        ),
         before_send=[headers_on_everything(headers(import_map))],
         request_max_body_size=LARGEST_BODY,
         compression_config=CompressionConfig(backend="gzip", exclude_opt_key="packed_here"),
         template_config=TemplateConfig(instance=JinjaTemplateEngine.from_environment(pages)),
         exception_handlers={
             BadInput: answer_bad_input,
+            StoreUnavailable: answer_unavailable,
             HTTPException: answer_http_error,
             Exception: answer_fault,
         },
@@ -98,3 +152,9 @@ def create_app(data: Path, *, demo: bool = False, allowed_hosts: Sequence[str] =
 async def _fill_with_demo(store: Store) -> None:
     if not await store.trips():
         await trips.save_trip(store, (demo_folder() / "trip.json").read_bytes())
+
+
+async def _sweep(attempts: MemoryStore) -> None:
+    while True:
+        await asyncio.sleep(SWEEP_SECONDS)
+        await attempts.delete_expired()

@@ -90,6 +90,8 @@ class Running:
         """Starts the server; raises AssertionError with its whole output when it ends before it is open."""
         assert self._process is None, "already running"
         arguments = ["-m", "counterfoil", self.command, "--host", "127.0.0.1", "--port", str(self.port)]
+        if self.command == "serve":
+            arguments.append("--trust-this-machine")  # pairing has tests of its own, in tests/server
         environment = os.environ | {"PYTHONPATH": str(ROOT / ".dev"), "PYTHONUNBUFFERED": "1"}
         process = subprocess.Popen(
             [sys.executable, *arguments, "--data", str(self.data)],

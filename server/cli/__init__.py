@@ -82,7 +82,20 @@ def parser() -> argparse.ArgumentParser:
     serving = commands.add_parser(
         "serve", help="run the server", description="Runs the server of a household."
     )
-    _add_server_options(serving, host="127.0.0.1", data=_data_home() / "counterfoil")
+    _add_server_options(serving, host=None, data=_data_home() / "counterfoil")
+    serving.add_argument(
+        "--lan",
+        action="store_true",
+        help="open to phones in the same network, by https with a certificate authority of its own",
+    )
+    serving.add_argument(
+        "--tls-port", type=_port, default=8443, help="port for https with --lan (8443; 0: any free one)"
+    )
+    serving.add_argument(
+        "--trust-this-machine",
+        action="store_true",
+        help="whoever sits at this machine needs no pairing; never behind a reverse proxy",
+    )
     serving.set_defaults(run=serve, demo=False)
 
     showing = commands.add_parser(
@@ -91,7 +104,7 @@ def parser() -> argparse.ArgumentParser:
         description="Runs a server with the demo household, open to phones in the same network.",
     )
     _add_server_options(showing, host="0.0.0.0", data=_data_home() / "counterfoil-demo")
-    showing.set_defaults(run=serve, demo=True)
+    showing.set_defaults(run=serve, demo=True, lan=False, trust_this_machine=True)
     return top
 
 
@@ -132,9 +145,19 @@ def schema(chosen: argparse.Namespace) -> int:
 
 def serve(chosen: argparse.Namespace) -> int:
     """``counterfoil serve`` and ``demo``: 0 when it is stopped."""
-    from .serving import serve_until_stopped
+    from .serving import Serving, serve_until_stopped
 
-    serve_until_stopped(chosen.data, chosen.host, chosen.port, chosen.known_as, demo=chosen.demo)
+    serve_until_stopped(
+        Serving(
+            data=chosen.data,
+            host=chosen.host or ("0.0.0.0" if chosen.lan else "127.0.0.1"),
+            port=chosen.port,
+            known_as=tuple(chosen.known_as),
+            demo=chosen.demo,
+            trusts_this_machine=chosen.trust_this_machine,
+            tls_port=chosen.tls_port if chosen.lan else None,
+        )
+    )
     return ANSWERED
 
 
@@ -144,8 +167,9 @@ def _document(answer: Plan | Receipt | Refusal) -> str:
     return json.dumps(whole, indent=2, ensure_ascii=False)
 
 
-def _add_server_options(command: argparse.ArgumentParser, *, host: str, data: Path) -> None:
-    command.add_argument("--host", default=host, help=f"address to listen on ({host})")
+def _add_server_options(command: argparse.ArgumentParser, *, host: str | None, data: Path) -> None:
+    named = host or "127.0.0.1; 0.0.0.0 with --lan"
+    command.add_argument("--host", default=host, help=f"address to listen on ({named})")
     command.add_argument("--port", type=_port, default=8000, help="port to listen on (8000; 0: any free one)")
     command.add_argument(
         "--known-as",

@@ -21,8 +21,12 @@ from jinja2 import Environment
 from litestar import Request, Response, get
 from litestar.di import NamedDependency
 from litestar.params import FromPath
+from litestar.response import Redirect
+from litestar.status_codes import HTTP_303_SEE_OTHER
 
+from ..access import is_local_name, is_secure
 from ..errors import not_taken
+from ..security import host_name
 
 # The types that browsers insist on for modules, workers and streamed WebAssembly.
 MIME = {
@@ -150,13 +154,40 @@ def shell(pages: Environment, import_map_text: str) -> bytes:
     return pages.get_template("phone.html").render(import_map=import_map_text).encode()
 
 
-@get(["/", "/sw.js", "/manifest.webmanifest"], opt={"packed_here": True})
-async def root_file(request: Request[Any, Any, Any], files: NamedDependency[Shelf]) -> Response[bytes | None]:
-    """The shell, the service worker (whose scope is the whole site), the manifest."""
+_PUBLIC = {"packed_here": True, "exclude_from_csrf": True, "exclude_from_auth": True}
+
+
+@get("/", opt={"packed_here": True, "exclude_from_csrf": True})
+async def shell_page(request: Request[Any, Any, Any], files: NamedDependency[Shelf]) -> Response[Any]:
+    """The phone's page. A person whose device is not paired is led to where it can be.
+
+    Only where the browser would have shown its cookie: not when a link elsewhere led here."""
+    person = request.headers.get("sec-fetch-mode") == "navigate"
+    if person and request.user is None and request.headers.get("sec-fetch-site") in ("none", "same-origin"):
+        return Redirect("/pair", status_code=HTTP_303_SEE_OTHER, headers={"Cache-Control": "no-store"})
+    return await asyncio.to_thread(_serve, request, files, SHELL)
+
+
+@get([SERVICE_WORKER, MANIFEST], opt=_PUBLIC)
+async def installed_file(
+    request: Request[Any, Any, Any], files: NamedDependency[Shelf]
+) -> Response[bytes | None]:
+    """The service worker (whose scope is the whole site) and the manifest: what makes a page installable.
+
+    Over plain http beyond localhost browsers keep no page, so there is nothing to install."""
+    if not (is_secure(request) or is_local_name(host_name(request.headers.get("host", "")))):
+        raise not_taken(
+            "address",
+            f"http://{request.headers.get('host', '')}",
+            "A browser keeps a page for use without a network only from a secure address, and plain http "
+            "beyond localhost is none. Start the server with --lan, or put a proxy with a certificate "
+            "before it.",
+            status=HTTPStatus.FORBIDDEN,
+        )
     return await asyncio.to_thread(_serve, request, files, request.url.path)
 
 
-@get("/icons/{path:path}", opt={"packed_here": True})
+@get("/icons/{path:path}", opt=_PUBLIC)
 async def icon(
     request: Request[Any, Any, Any], files: NamedDependency[Shelf], path: FromPath[str]
 ) -> Response[bytes | None]:
@@ -164,7 +195,7 @@ async def icon(
     return await asyncio.to_thread(_serve, request, files, f"/icons{path}")
 
 
-@get("/web/{path:path}", opt={"packed_here": True})
+@get("/web/{path:path}", opt=_PUBLIC)
 async def web_file(
     request: Request[Any, Any, Any], files: NamedDependency[Shelf], path: FromPath[str]
 ) -> Response[bytes | None]:
@@ -172,7 +203,7 @@ async def web_file(
     return await asyncio.to_thread(_serve, request, files, f"/web{path}")
 
 
-@get("/precache.json")
+@get("/precache.json", opt={"exclude_from_csrf": True, "exclude_from_auth": True})
 async def precache(files: NamedDependency[Shelf]) -> Response[Precache]:
     """What the service worker fetches at install: ``{version, files: [{url, hash, bytes}]}``."""
     return Response(await asyncio.to_thread(files.precache), headers={"Cache-Control": "no-cache"})

@@ -12,10 +12,11 @@ from litestar.params import FromPath
 from litestar.response import Redirect, Template
 from litestar.status_codes import HTTP_303_SEE_OTHER
 
+from ..access import household
 from ..errors import bad_input, status_of
 from ..intake.bad_input import BadInput, Finding
 from ..plans import PlanShelf, trip_of
-from ..security import LARGEST_TRIP, household
+from ..security import LARGEST_TRIP
 from ..store.interface import Store
 from .came_home import came_home
 from .names import Names

@@ -22,11 +22,12 @@ from litestar import Request, Router, post
 from litestar.di import NamedDependency
 from msgspec import Meta
 
+from ..access import household, limit_sync
 from ..engine.offers import Id
 from ..errors import NotTaken, bad_input
 from ..intake.bad_input import BadInput, Finding, shorten
 from ..intake.decoding import finding_of
-from ..security import LARGEST_BATCH, household
+from ..security import LARGEST_BATCH
 from ..store.interface import ArrivingEvent, Exchange, Store, StoredEvent
 
 PROTOCOL = 1
@@ -109,7 +110,14 @@ async def sync(request: Request[Any, Any, Any], store: NamedDependency[Store]) -
     )
 
 
-sync_router = Router("/sync", route_handlers=[sync], guards=[household])
+sync_router = Router(
+    "/sync",
+    route_handlers=[sync],
+    guards=[household],
+    middleware=[limit_sync().middleware],
+    # The phone's page is a program without forms; SameSite and same_origin keep other sites out.
+    opt={"exclude_from_csrf": True},
+)
 
 
 def read_batch(body: bytes) -> Batch:

@@ -15,13 +15,14 @@ from litestar import MediaType, Request, Response, Router, get, post
 from litestar.di import NamedDependency
 from litestar.params import FromPath
 
+from ..access import household
 from ..engine.offers import Trip
 from ..engine.papers import Plan
 from ..errors import not_taken
 from ..intake.documents import read_trip
 from ..intake.schemas import DOCUMENTS, schema_of
 from ..plans import PlanShelf, trip_of
-from ..security import LARGEST_TRIP, household
+from ..security import LARGEST_TRIP
 from ..store.interface import Store, StoredTrip, VersionTaken
 
 # Sorted keys and no default fields: equal trips are equal bytes, and so have one content hash.
@@ -112,7 +113,10 @@ async def schema(name: FromPath[str]) -> Response[bytes]:
 
 
 trips_router = Router(
-    "/api/trips", route_handlers=[list_trips, trip_package, bring_trip_in], guards=[household]
+    "/api/trips",
+    route_handlers=[list_trips, trip_package, bring_trip_in],
+    guards=[household],
+    opt={"exclude_from_csrf": True},
 )
 
 

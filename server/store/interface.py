@@ -7,7 +7,7 @@ returns, or nothing. Documents are bytes of JSON, so that a store needs to know 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol, runtime_checkable
+from typing import Literal, Protocol, runtime_checkable
 
 import msgspec
 
@@ -87,6 +87,20 @@ class Exchange(msgspec.Struct, frozen=True, kw_only=True):
     more: bool
 
 
+Role = Literal["owner", "phone"]  # an owner also pairs and revokes
+
+
+class Device(msgspec.Struct, frozen=True, kw_only=True):
+    """A paired device. ``last_seen``: noted once an hour; ``revoked_at``: "" while it may come in."""
+
+    id: str
+    role: Role
+    name: str
+    paired_at: str
+    last_seen: str
+    revoked_at: str
+
+
 class VersionTaken(Exception):
     """A trip of this id is kept in ``kept_version``, which the one to be saved does not follow."""
 
@@ -140,6 +154,55 @@ class Store(Protocol):
         """Throws the projections away and reckons them again from the events; how many trips."""
         ...
 
+    async def log(self) -> str:
+        """Which log this is. It is another once the data were put back from a backup."""
+        ...
+
+
+@runtime_checkable
+class Keyring(Protocol):
+    """Who may come in. Keys and codes are made here, told once, and kept as hashes only."""
+
+    async def make_code(self, role: Role, seconds: int) -> str:
+        """A pairing code that one device can turn into a key within ``seconds``; then it is dead."""
+        ...
+
+    async def redeem(self, code: str, name: str) -> tuple[str, Device] | None:
+        """The key for a code, and whose it is now; None for one that is unknown, used or too old."""
+        ...
+
+    async def device_of(self, key: str) -> Device | None:
+        """Whose key it is, revoked ones included; None: nobody's."""
+        ...
+
+    async def seen(self, device: Device) -> bool:
+        """Notes that the device was here; True if that is new for this hour."""
+        ...
+
+    async def devices(self) -> Sequence[Device]:
+        """All devices, the newest first."""
+        ...
+
+    async def revoke(self, device_id: str) -> bool:
+        """From now on this device's key opens nothing; False: no such device, or revoked before."""
+        ...
+
+    async def has_owner(self) -> bool:
+        """Whether anybody can pair and revoke."""
+        ...
+
 
 class StoreUnusable(Exception):
     """The data folder cannot be used; the message says why and what to do."""
+
+
+class StoreUnavailable(Exception):
+    """What was asked was not done, wholly, and can be asked again after ``retry_seconds``.
+
+    The database is locked by another program, the disk is full, or the file is damaged; the
+    message says which, and what to do.
+    """
+
+    def __init__(self, message: str, retry_seconds: int) -> None:
+        super().__init__(message)
+        self.retry_seconds = retry_seconds

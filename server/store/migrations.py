@@ -77,6 +77,40 @@ MIGRATIONS: tuple[Migration, ...] = (
             """,
         ),
     ),
+    Migration(
+        2,
+        "who may come in, and what is ours alone",
+        (
+            # Of keys and codes only the SHA-256 is kept: who reads the file cannot use them.
+            """
+            CREATE TABLE devices (
+                id TEXT PRIMARY KEY,
+                key_hash BLOB NOT NULL UNIQUE,
+                role TEXT NOT NULL CHECK (role IN ('owner', 'phone')),
+                name TEXT NOT NULL,
+                paired_at TEXT NOT NULL,
+                last_seen TEXT NOT NULL,
+                revoked_at TEXT NOT NULL
+            ) STRICT
+            """,
+            """
+            CREATE TABLE pairing_codes (
+                code_hash BLOB PRIMARY KEY,
+                role TEXT NOT NULL CHECK (role IN ('owner', 'phone')),
+                ends_at INTEGER NOT NULL
+            ) STRICT
+            """,
+            # log: which log this is; forms: signs the tokens of the Desk's forms.
+            """
+            CREATE TABLE house (
+                name TEXT PRIMARY KEY,
+                value TEXT NOT NULL
+            ) STRICT
+            """,
+            "INSERT INTO house (name, value) VALUES"
+            " ('log', lower(hex(randomblob(16)))), ('forms', lower(hex(randomblob(32))))",
+        ),
+    ),
 )
 
 

@@ -21,6 +21,7 @@ import aiosqlite
 import msgspec
 
 from . import projections
+from .integrity import MEND_DAMAGE, available, find_damage
 from .interface import (
     PAGE_OF_EVENTS,
     ArrivingEvent,
@@ -34,7 +35,9 @@ from .interface import (
 from .migrations import migrate
 
 FILE_NAME = "counterfoil.sqlite3"
-BUSY_TIMEOUT_MS = 5_000  # how long a statement waits for another process (a backup) to let go
+# How long a change waits for another program to let go of the file. Longer, and the phones that queue
+# behind it would give up before they are told to come back.
+BUSY_TIMEOUT_MS = 2_000
 
 T = TypeVar("T")
 
@@ -51,23 +54,30 @@ class SqliteStore:
         self._reader: aiosqlite.Connection | None = None
         self._door = asyncio.Lock()
 
-    def prepare(self) -> None:
-        """Makes the folder and file if need be, checks and migrates them.
+    def prepare(self) -> str:
+        """Makes the folder and file if need be, checks and migrates them; the secret that signs forms.
 
         ``open`` does so too; a command calls it first, to fail before anyone is told to come in.
         """
         with self._usable():
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            # What a household buys is nobody else's business; the log beside it gets the file's mode.
+            self.path.touch(mode=0o600)
             with closing(sqlite3.connect(self.path, isolation_level=None)) as connection:
                 for pragma in ("PRAGMA journal_mode = WAL", *_PRAGMAS):
                     connection.execute(pragma)
+                damage = find_damage(connection)
+                if damage is not None:
+                    raise StoreUnusable(f"{self.path} is damaged: {damage}. {MEND_DAMAGE}")
                 connection.execute("BEGIN IMMEDIATE")
                 try:
-                    migrate(connection, self._clock())
+                    migrate(connection, self.clock())
                 except BaseException:
                     connection.execute("ROLLBACK")
                     raise
                 connection.execute("COMMIT")
+                [(secret,)] = connection.execute("SELECT value FROM house WHERE name = 'forms'")
+                return secret
 
     async def open(self) -> None:
         """Prepares the file and connects to it."""
@@ -91,7 +101,7 @@ class SqliteStore:
 
     async def trips(self) -> Sequence[TripProgress]:
         """All trips, newest day first, with what their events come to."""
-        rows = await self._read(
+        rows = await self.read(
             "SELECT id, version, title, day, content, COALESCE(events, 0), COALESCE(devices, 0),"
             " COALESCE(transactions_done, 0), COALESCE(last_heard, '')"
             " FROM trips LEFT JOIN trip_progress ON trip = id ORDER BY day DESC, id"
@@ -100,7 +110,7 @@ class SqliteStore:
 
     async def trip(self, trip_id: str) -> StoredTrip | None:
         """One trip, or None."""
-        rows = await self._read(
+        rows = await self.read(
             "SELECT id, version, title, day, content, document, saved_at FROM trips WHERE id = ?", (trip_id,)
         )
         return next((_stored_trip(row) for row in rows), None)
@@ -124,18 +134,19 @@ class SqliteStore:
                 " VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET version = excluded.version,"
                 " title = excluded.title, day = excluded.day, content = excluded.content,"
                 " document = excluded.document, saved_at = excluded.saved_at",
-                (trip_id, version, title, day, content, document, self._clock()),
+                (trip_id, version, title, day, content, document, self.clock()),
             )
             return True
 
-        return await self._write(save)
+        return await self.write(save)
 
     async def exchange(
         self, device: str, trip: str | None, cursor: int, events: Sequence[ArrivingEvent]
     ) -> Exchange:
         """Appends what is new in one transaction, and answers with what others added."""
         if not events:
-            others, reached, more = await _others(self._reading(), device, trip, cursor)
+            with available(self.path):
+                others, reached, more = await _others(self._reading(), device, trip, cursor)
             return Exchange(
                 acknowledged=(), unknown_trips=(), conflicts=(), others=others, cursor=reached, more=more
             )
@@ -176,21 +187,30 @@ class SqliteStore:
                 more=more,
             )
 
-        return await self._write(append)
+        return await self.write(append)
 
     async def events_of(self, trip_id: str) -> Sequence[StoredEvent]:
         """All events of a trip, in order of arrival."""
-        rows = await self._read(
+        rows = await self.read(
             f"SELECT {_EVENT_COLUMNS} FROM events WHERE trip = ? ORDER BY sequence", (trip_id,)
         )
         return [_stored_event(row) for row in rows]
 
     async def rebuild(self) -> int:
         """Reckons the projections again from the events; how many trips."""
-        return await self._write(projections.rebuild)
+        return await self.write(projections.rebuild)
+
+    async def log(self) -> str:
+        """Which log this is."""
+        return await self.house("log")
+
+    async def house(self, name: str) -> str:
+        """One of the few texts that are this household's own: ``log``, ``forms``."""
+        [(value,)] = await self.read("SELECT value FROM house WHERE name = ?", (name,))
+        return value
 
     async def _insert(self, connection: aiosqlite.Connection, fresh: Any) -> None:
-        received = self._clock()
+        received = self.clock()
         rows = [(e.id, e.device, e.counter, e.at, e.trip, e.kind, e.payload, received) for e in fresh]
         await connection.executemany(
             "INSERT INTO events (id, device, counter, at, trip, kind, payload, received)"
@@ -200,25 +220,31 @@ class SqliteStore:
         for trip in sorted({row[4] for row in rows}):
             await projections.reckon(connection, trip)
 
-    async def _write(self, change: Callable[[aiosqlite.Connection], Awaitable[T]]) -> T:
+    async def write(self, change: Callable[[aiosqlite.Connection], Awaitable[T]]) -> T:
         """The one door: ``change`` is done wholly or not at all, even if the asker has gone away."""
 
         async def through_the_door() -> T:
             async with self._door:
-                connection = self._writing()
-                await connection.execute("BEGIN IMMEDIATE")
-                try:
-                    result = await change(connection)
-                    await connection.commit()
-                except BaseException:
-                    await connection.rollback()
-                    raise
-                return result
+                with available(self.path):
+                    return await self._in_transaction(change)
 
         return await asyncio.shield(asyncio.ensure_future(through_the_door()))
 
-    async def _read(self, query: str, values: Sequence[object] = ()) -> list[sqlite3.Row]:
-        return list(await self._reading().execute_fetchall(query, values))
+    async def _in_transaction(self, change: Callable[[aiosqlite.Connection], Awaitable[T]]) -> T:
+        connection = self._writing()
+        await connection.execute("BEGIN IMMEDIATE")
+        try:
+            result = await change(connection)
+            await connection.commit()
+        except BaseException:
+            await connection.rollback()
+            raise
+        return result
+
+    async def read(self, query: str, values: Sequence[object] = ()) -> list[sqlite3.Row]:
+        """What a query gives, by the connection that can only read."""
+        with available(self.path):
+            return list(await self._reading().execute_fetchall(query, values))
 
     def _writing(self) -> aiosqlite.Connection:
         if self._writer is None:
@@ -230,7 +256,8 @@ class SqliteStore:
             raise RuntimeError("the store is not open")
         return self._reader
 
-    def _clock(self) -> str:
+    def clock(self) -> str:
+        """The time, to the second, in UTC."""
         return self._now().astimezone(UTC).isoformat(timespec="seconds")
 
     @contextmanager
@@ -240,7 +267,7 @@ class SqliteStore:
         except (sqlite3.Error, OSError) as error:
             raise StoreUnusable(
                 f"{self.path} cannot be used: {error}. Check that the folder can be written to and is not "
-                "full; if the file is damaged, put a backup in its place."
+                "full. If the file is damaged, put a backup in its place (counterfoil restore FILE)."
             ) from error
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import asyncio
+from collections.abc import Generator, Iterator
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import msgspec
 import pytest
@@ -13,9 +15,13 @@ from litestar.testing import TestClient
 
 from counterfoil.engine.offers import Asks, CentsOff, Coupon, Product, ShelfPrice, Store, Trip, Want
 from counterfoil.engine.papers import Line, Transaction, Use
+from counterfoil.store.interface import Role
+from counterfoil.store.keyring import SqliteKeyring
+from counterfoil.store.sqlite import SqliteStore
 from counterfoil.web import create_app
 
 Client = TestClient[Litestar]
+HERE = "http://desk.localhost"  # a name that browsers take for this machine
 
 STORE = Store(id="alder", name="Alder Row Grocers")
 OATS = Product(id="oats", description="Wickel rolled oats, 500 g")
@@ -110,11 +116,47 @@ class Phone:
         return answer.json()
 
 
+def key_for(data: Path, role: Role = "owner", name: str = "A device of the tests") -> str:
+    """The key of a device that is paired with the server over ``data``."""
+
+    async def pair() -> str:
+        store = SqliteStore(data)
+        await store.open()
+        try:
+            keyring = SqliteKeyring(store)
+            redeemed = await keyring.redeem(await keyring.make_code(role, 60), name)
+        finally:
+            await store.close()
+        assert redeemed is not None
+        return redeemed[0]
+
+    return asyncio.run(pair())
+
+
+@contextmanager
+def paired(data: Path, role: Role = "owner", **options: Any) -> Generator[Client]:
+    """A server over ``data`` and a device that may come in, its forms signed."""
+    app = create_app(data, **options)
+    key = key_for(data, role)
+    with TestClient(app, base_url=HERE, raise_server_exceptions=False) as client:
+        client.headers["Authorization"] = f"Bearer {key}"
+        client.get("/pair")
+        client.headers["X-CSRFToken"] = client.cookies["counterfoil-form"]
+        yield client
+
+
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[Client]:
-    """A server over an empty folder."""
-    with TestClient(create_app(tmp_path / "data"), raise_server_exceptions=False) as client:
+    """A server over an empty folder, asked by its owner."""
+    with paired(tmp_path / "data") as client:
         yield client
+
+
+@pytest.fixture
+def stranger(client: Client) -> Client:
+    """Somebody in the same network, at the server of ``client``."""
+    app = cast("Litestar", client.app)  # pyright: ignore[reportUnknownMemberType]  # the client's own looseness
+    return TestClient(app, base_url=HERE, raise_server_exceptions=False)
 
 
 @pytest.fixture

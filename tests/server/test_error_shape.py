@@ -14,12 +14,10 @@ from typing import Any
 
 import httpx
 import pytest
-from litestar.testing import TestClient
 
 from counterfoil.engine.offers import Trip
-from counterfoil.web import create_app
 
-from .conftest import Client, Phone, as_json, small_trip
+from .conftest import Client, Phone, as_json, paired, small_trip
 
 NONE: list[str] = []
 Ask = Callable[[Client], httpx.Response]
@@ -110,10 +108,7 @@ def test_a_fault_of_ours_is_logged_whole_and_told_without_details(
         raise ZeroDivisionError("the secret of the house")
 
     monkeypatch.setattr("counterfoil.engine.planner.plan", fail)
-    with (
-        caplog.at_level(logging.ERROR, "counterfoil"),
-        TestClient(create_app(tmp_path), raise_server_exceptions=False) as client,
-    ):
+    with caplog.at_level(logging.ERROR, "counterfoil"), paired(tmp_path) as client:
         client.post("/api/trips", json=as_json(small_trip()))
         answer = client.get("/api/trips/oats-week")
     assert answer.status_code == 500

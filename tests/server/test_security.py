@@ -8,11 +8,12 @@ import re
 from pathlib import Path
 
 import pytest
-from litestar.testing import TestClient
 
-from counterfoil.web import create_app
+from counterfoil.shipped import web_folder
 
-from .conftest import Client
+from .conftest import Client, paired
+
+TEMPLATES = web_folder() / "templates"
 
 
 @pytest.mark.parametrize(
@@ -46,9 +47,9 @@ def test_the_one_inline_script_is_the_import_map_and_its_hash_is_allowed(client:
     assert f"'sha256-{digest}'" in answer.headers["content-security-policy"]
 
 
-@pytest.mark.parametrize("template", ["phone.html", "base.html", "desk.html", "trip.html", "trouble.html"])
+@pytest.mark.parametrize("template", sorted(path.name for path in TEMPLATES.glob("*.html")))
 def test_no_template_has_inline_style_or_handlers(template: str) -> None:
-    text = (Path(__file__).parents[2] / "web" / "templates" / template).read_text("utf-8")
+    text = (TEMPLATES / template).read_text("utf-8")
     assert not re.search(r"<style|\sstyle=|\son[a-z]+=|javascript:", text)
 
 
@@ -57,7 +58,7 @@ def test_no_template_has_inline_style_or_handlers(template: str) -> None:
     ["localhost:8000", "127.0.0.1:8000", "[::1]:8000", "192.168.1.20", "kitchen.local", "list.example"],
 )
 def test_our_own_names_and_addresses_are_answered(tmp_path: Path, host: str) -> None:
-    with TestClient(create_app(tmp_path, allowed_hosts=["list.example"])) as client:
+    with paired(tmp_path, allowed_hosts=["list.example"]) as client:
         assert client.get("/desk", headers={"Host": host}).status_code == 200
 
 
@@ -83,7 +84,7 @@ def test_a_form_on_another_site_changes_nothing(client: Client, headers: dict[st
         {},
         {"Sec-Fetch-Site": "same-origin"},
         {"Sec-Fetch-Site": "none"},
-        {"Origin": "http://testserver.local"},
+        {"Origin": "http://desk.localhost"},
     ],
 )
 def test_our_own_pages_and_programs_may(client: Client, headers: dict[str, str]) -> None:

@@ -11,7 +11,7 @@ import msgspec
 
 from counterfoil.web import create_app
 
-from .conftest import Client, Phone, as_json, small_trip, transaction
+from .conftest import Client, Phone, as_json, key_for, small_trip, transaction
 
 
 def kept(client: Client) -> list[str]:
@@ -54,6 +54,7 @@ def test_the_order_of_fields_and_spaces_makes_no_other_event(home: Client) -> No
 def test_an_answer_cut_after_the_commit_costs_nothing(tmp_path: Path) -> None:
     """The phone never hears the first answer, sends the same again, and each event is there once."""
     app = create_app(tmp_path)
+    shown = {"Authorization": f"Bearer {key_for(tmp_path)}"}
 
     whole_server: Any = app  # the two libraries describe the same ASGI in types of their own
 
@@ -66,11 +67,12 @@ def test_an_answer_cut_after_the_commit_costs_nothing(tmp_path: Path) -> None:
     async def story() -> tuple[Any, Any]:
         async with app.lifespan():
             whole = httpx.AsyncClient(
-                transport=httpx.ASGITransport(whole_server), base_url="http://localhost"
+                transport=httpx.ASGITransport(whole_server), base_url="http://localhost", headers=shown
             )
             broken = httpx.AsyncClient(
                 transport=httpx.ASGITransport(cut_the_answer, raise_app_exceptions=False),
                 base_url="http://localhost",
+                headers=shown,
             )
             async with whole, broken:
                 await whole.post("/api/trips", content=msgspec.json.encode(small_trip()))
