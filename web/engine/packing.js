@@ -3,8 +3,9 @@
  * Twin of `server/engine/packing.py`.
  */
 
+import { entryOf, known } from './entries.js';
 import { floorDivide, roundHalfUp } from './money.js';
-import { compare, sorted } from './order.js';
+import { sorted } from './order.js';
 import { regionOf } from './situation.js';
 import { asksFor, holdsOn, parts, unitsAsked } from './ways.js';
 
@@ -28,10 +29,13 @@ export function pack(trip, shelf, counts, baskets) {
   const placed = [];
   /** @type {[string, number][]} */
   const groups = [];
+  let bundles = 0;
   for (const [column, count] of counts) {
     for (let one = 0; one < count; one += 1) {
-      if (column.wholeUse) groups.push([column.wholeUse, groups.length + 1]);
-      const group = column.wholeUse ? groups.length : 0;
+      const bundled = column.wholeUses.length > 0;
+      bundles += bundled ? 1 : 0;
+      for (const [coupon] of column.wholeUses) groups.push([coupon, bundles]);
+      const group = bundled ? bundles : 0;
       placed.push(...column.ways.map((way) => ({ way, group })));
     }
   }
@@ -91,14 +95,9 @@ function layOut(placed, shelf) {
   /** @type {Placed[]} */
   const belt = [];
   for (const members of runs(placed, shelf)) {
-    const checks = [...new Set(members.map((unit) => unit.way.level.rainCheck))].sort(compare);
-    for (const check of checks) {
-      const own = members.filter((unit) => unit.way.level.rainCheck === check);
-      const products = [...new Set(own.map((unit) => unit.way.product))].sort(compare);
-      if (check) belt.push(...own);
-      else if (products.length === 1) belt.push(...inPlace(own, products[0], shelf));
-      else belt.push(...inPairs(own, shelf));
-    }
+    const checked = members.filter((unit) => unit.way.level.rainCheck);
+    belt.push(...inPlace(members.filter((unit) => !unit.way.level.rainCheck), shelf));
+    belt.push(...sorted(checked, byCheck));
   }
   /** @type {Filled<Line>[]} */
   const lines = [];
@@ -111,84 +110,58 @@ function layOut(placed, shelf) {
   return [belt, lines];
 }
 
+/** @param {Placed} unit @returns {Key} */
+const byCheck = ({ way }) => [way.product, way.level.rainCheck, way.key];
+
 /**
  * Units that lie together: of one product, or of products whose tags pair.
  * @param {readonly Placed[]} placed @param {Shelf} shelf
  */
 function runs(placed, shelf) {
   const tax = shelf.counter.store.tax;
-  /** @type {Map<string, {key: Key, members: Placed[]}>} */
+  /** @type {Map<string, Placed[]>} */
   const found = new Map();
   for (const unit of placed) {
-    const product = unit.way.product;
-    const deal = shelf.tags.get(product)?.deal;
+    const deal = known(shelf.tags, unit.way.product)?.deal;
     const mix = deal?.kind === 'buy_one_get_one' ? deal.mix : '';
-    const taxed = (tax.rates[shelf.products.get(product)?.tax_class ?? ''] ?? 0) > 0;
-    const key = [!taxed, mix, mix ? '' : product];
-    const name = JSON.stringify(key);
-    const held = found.get(name);
-    if (held === undefined) found.set(name, { key, members: [unit] });
-    else held.members.push(unit);
+    entryOf(found, mix ? `mix ${mix}` : `only ${unit.way.product}`, () => []).push(unit);
   }
-  return sorted(found.values(), (run) => run.key).map((run) => run.members);
+  /** @param {readonly Placed[]} units */
+  const untaxed = (units) =>
+    units.every((unit) => !(tax.rates[known(shelf.products, unit.way.product).tax_class] > 0));
+  return sorted(found, ([name, units]) => [untaxed(units), name]).map(([, units]) => units);
 }
 
 /**
- * Units of a mixed pair sale, dearest tag first, full and reduced by turns.
+ * The (tag cents, role) of the k-th unit of a run, by the deal of its tags.
+ * @param {readonly Placed[]} units @param {Shelf} shelf
+ * @returns {[number, string][]}
+ */
+function places(units, shelf) {
+  const tags = units.flatMap((unit) => known(shelf.tags, unit.way.product) ?? []);
+  const prices = tags.map((tag) => tag.cents).sort((one, other) => other - one);
+  const deal = tags.length > 0 ? tags[0].deal : null;
+  switch (deal?.kind) {
+    case 'buy_one_get_one':
+      return prices.map((price, k) => [price, k % 2 === 1 ? 'reduced' : 'full']);
+    case 'n_for_m': {
+      const { n, cents, must_buy: mustBuy } = deal;
+      const grouped = mustBuy ? units.length - (units.length % n) : units.length;
+      const odd = cents % n;
+      /** @param {number} k */
+      const isFirst = (k) => -floorDivide(-odd * (k + 1), n) > -floorDivide(-odd * k, n);
+      return prices.map((price, k) => [price, k >= grouped ? 'rest' : isFirst(k) ? 'first' : 'group']);
+    }
+    case undefined:
+      return prices.map((price) => [price, 'plain']);
+  }
+}
+
+/**
+ * Units of a run in the order in which role and rounded percents fall to them.
  * @param {readonly Placed[]} units @param {Shelf} shelf
  */
-function inPairs(units, shelf) {
-  /** @type {Placed[]} */
-  const answer = [];
-  /** @param {Placed} unit */
-  const price = (unit) => shelf.tags.get(unit.way.product)?.cents ?? 0;
-  for (const cents of [...new Set(units.map(price))].sort((one, other) => other - one)) {
-    const own = sorted(
-      units.filter((unit) => price(unit) === cents),
-      (unit) => [unit.group, unit.way.key],
-    );
-    const full = own.filter((unit) => unit.way.level.role === 'full');
-    const reduced = own.filter((unit) => unit.way.level.role === 'reduced');
-    for (let count = own.length; count > 0; count -= 1) {
-      const turn = answer.length % 2 === 0 ? [full, reduced] : [reduced, full];
-      const next = turn[0].shift() ?? turn[1].shift();
-      if (next !== undefined) answer.push(next);
-    }
-  }
-  return answer;
-}
-
-/**
- * The role of the k-th unit of a product in the transaction, by its tag's deal.
- * @param {string} product @param {readonly Placed[]} units @param {Shelf} shelf
- * @returns {string[]}
- */
-function roles(product, units, shelf) {
-  const deal = shelf.tags.get(product)?.deal ?? null;
-  if (deal?.kind === 'n_for_m') {
-    const grouped = deal.must_buy ? units.length - (units.length % deal.n) : units.length;
-    const odd = deal.cents % deal.n;
-    /** @param {number} k */
-    const role = (k) => {
-      if (k >= grouped) return 'rest';
-      const [before, after] = [-floorDivide(-odd * k, deal.n), -floorDivide(-odd * (k + 1), deal.n)];
-      return after > before ? 'first' : 'group';
-    };
-    return units.map((_, k) => role(k));
-  }
-  const names = units.map((unit) => unit.way.level.role);
-  if (names.includes('reduced') || names.includes('full')) {
-    // Pairs across products are the register's; within one product reduced units go last.
-    return sorted(names, (name) => name === 'reduced');
-  }
-  return names;
-}
-
-/**
- * Units of one product in the order in which role and rounded percents fall to them.
- * @param {readonly Placed[]} units @param {string} product @param {Shelf} shelf
- */
-function inPlace(units, product, shelf) {
+function inPlace(units, shelf) {
   const issuers = new Map(shelf.counter.coupons.map((coupon) => [coupon.id, coupon.issuer]));
   /** @param {Placed} unit @returns {Key} */
   const late = (unit) => {
@@ -202,12 +175,13 @@ function inPlace(units, product, shelf) {
   const running = new Map();
   /** @type {Placed[]} */
   const answer = [];
-  for (const role of roles(product, units, shelf)) {
-    const same = left.filter((unit) => unit.way.level.role === role);
+  for (const [price, role] of places(units, shelf)) {
+    const same = left.filter((unit) => fits(unit, price, role, shelf));
     const fitting = same.length > 0 ? same : left;
     const chosen = fitting.find((unit) => !perLine || fallsHere(unit.way, running)) ?? fitting[0];
     for (const percent of chosen.way.percents) {
-      running.set(percent.source, (running.get(percent.source) ?? 0) + percent.base * percent.bp);
+      const key = lineKey(percent.source, chosen.way.product);
+      running.set(key, (running.get(key) ?? 0) + percent.base * percent.bp);
     }
     left.splice(left.indexOf(chosen), 1);
     answer.push(chosen);
@@ -215,13 +189,21 @@ function inPlace(units, product, shelf) {
   return answer;
 }
 
+/** A percent discount on the line of a product, as the key of a map.
+ * @param {string} source @param {string} product */
+const lineKey = (source, product) => `${source} ${product}`;
+
+/** @param {Placed} unit @param {number} price @param {string} role @param {Shelf} shelf */
+const fits = (unit, price, role, shelf) =>
+  known(shelf.tags, unit.way.product)?.cents === price && unit.way.level.role === role;
+
 /**
  * Whether the next unit's share of each line discount is the one that the way reckons with.
  * @param {Way} way @param {ReadonlyMap<string, number>} running
  */
 function fallsHere(way, running) {
   return way.percents.every((percent) => {
-    const before = running.get(percent.source) ?? 0;
+    const before = running.get(lineKey(percent.source, way.product)) ?? 0;
     const after = before + percent.base * percent.bp;
     return roundHalfUp(after, 10_000) - roundHalfUp(before, 10_000) === percent.cents;
   });
@@ -241,7 +223,11 @@ function usesOf(belt, groups, shelf) {
   /** @param {string} id */
   const held = (id) => /** @type {Filled<Coupon>} */ (shelf.counter.coupons.find((each) => each.id === id));
   for (const [coupon, group] of groups) {
-    const members = [...belt.keys()].filter((index) => belt[index].group === group);
+    const members = [...belt.keys()].filter(
+      (index) =>
+        belt[index].group === group &&
+        belt[index].way.slots.some((slot) => slot.coupon === coupon && slot.part < 0),
+    );
     for (const index of members) bundled.add(`${coupon} ${index}`);
     const multiplied = members.some((index) =>
       belt[index].way.slots.some((slot) => slot.coupon === coupon && slot.multiplied),
