@@ -95,7 +95,7 @@ export function buildBlock(program, shelf, apart) {
     const surplus = merchandise(program, block, placed, shelf, baskets);
     tax(program, block, placed, shelf, baskets, surplus);
   }
-  rewards(program, block, placed, shelf);
+  rewards(program, block, placed, shelf, baskets);
   return block;
 }
 
@@ -239,9 +239,8 @@ function coupons(program, block, placed, shelf) {
   /** @type {Map<string, Sum>} */
   const wholes = new Map();
   for (const [place, column] of shelf.columns.entries()) {
-    if (column.wholeUse) {
-      const variant = variantOf(column.wholeUse, column.wholeMultiplied);
-      entryOf(wholes, variant, () => new Sum()).add(block.columns[place], 1);
+    for (const [coupon, multiplied] of column.wholeUses) {
+      entryOf(wholes, variantOf(coupon, multiplied), () => new Sum()).add(block.columns[place], 1);
     }
   }
   let multiplied = new Sum();
@@ -527,15 +526,23 @@ function relief(program, block, placed, shelf, baskets, surplus) {
   }
 }
 
-/** Step 9: progress reaches the threshold, times are limited.
- * @param {Program} program @param {Block} block @param {Placed} placed @param {Shelf} shelf */
-function rewards(program, block, placed, shelf) {
+/** Step 8: progress reaches the threshold, times are limited. Where a basket coupon is spread over
+ * more than what the reward counts, its part is left out, in the shopper's favour.
+ * @param {Program} program @param {Block} block @param {Placed} placed @param {Shelf} shelf
+ * @param {readonly Basket[]} baskets */
+function rewards(program, block, placed, shelf, baskets) {
   for (const reward of shelf.rewards) {
     const progress = new Sum();
     for (const [variable, way] of placed) {
       if (asksFor(reward.products, way.product)) {
         const spend = way.spends[MEASURES.indexOf(reward.measure)];
         progress.add(variable, reward.by === 'units' ? 1 : spend);
+      }
+    }
+    if (reward.by === 'spend' && reward.measure === 'after_all_coupons') {
+      for (const { coupon, cents } of baskets) {
+        const eligible = [...shelf.products.keys()].filter((each) => asksFor(coupon.asks[0].products, each));
+        if (eligible.every((each) => asksFor(reward.products, each))) progress.add(cents, -1);
       }
     }
     /** @type {Map<number, number>} */

@@ -4,6 +4,7 @@
  */
 
 import { sum } from './belt.js';
+import { columns } from './bundles.js';
 import { known } from './entries.js';
 import { compare } from './order.js';
 import {
@@ -15,7 +16,7 @@ import {
   tagAt,
   transactionsDone,
 } from './situation.js';
-import { asksFor, columns, holdsOn } from './ways.js';
+import { asksFor, holdsOn } from './ways.js';
 
 /** @import { Filled, Store, Want } from './types.js' */
 /** @import { Shelf } from './block.js' */
@@ -114,7 +115,13 @@ export function oneIsEnough(situation, shelf, apart) {
   const taxed =
     tax.basis === 'invoice' &&
     [...shelf.products.values()].some((product) => (tax.rates[product.tax_class] ?? 0) !== 0);
-  const perLine = rules.percent_rounding === 'line' && shelf.counter.offers.some(asksForAny);
+  const percents = [
+    ...shelf.counter.offers,
+    ...shelf.counter.coupons
+      .filter((coupon) => coupon.issuer === 'store' && coupon.gives.kind === 'percent_off')
+      .flatMap((coupon) => coupon.asks),
+  ];
+  const perLine = rules.percent_rounding === 'line' && percents.some(asksForAny);
   // Splitting only for a rounding gains less than a cent a transaction.
   const rounding = ((taxed && !apart) || perLine) && trip.settings.further_transaction_cents === 0;
   const limitedOffers = shelf.counter.offers.some(

@@ -1,20 +1,15 @@
 /**
  * Ways: every legal way to buy one unit, priced exactly.
- * Twin of `server/engine/ways.py`, which says what a way, a slot and a bundle are.
+ * Twin of `server/engine/ways.py`, which says what a way and a slot are.
  */
 
 import { sum } from './belt.js';
-import { cartesian, combinations, combinationsWithReplacement } from './choices.js';
+import { combinations } from './choices.js';
 import { faceCents } from './coupons.js';
 import { floorDivide, roundHalfUp, share } from './money.js';
-import { sorted } from './order.js';
 
-/** @import { Asks, Coupon, Filled, Issuer, PercentOffer, Product } from './types.js' */
+/** @import { Coupon, Filled, Issuer, PercentOffer, Product } from './types.js' */
 /** @import { RainCheck, ShelfPrice, Store } from './types.js' */
-
-// More groups than this for one tight coupon at one store are not listed; the plan then says
-// that it is not proven.
-export const MOST_BUNDLES = 1500;
 
 /**
  * The price of one unit after step 1, and which part of its tag's deal it plays.
@@ -57,8 +52,10 @@ export const MOST_BUNDLES = 1500;
  * @property {boolean} surplusLowersTax
  */
 
-/** What the program counts: one way, or a bundle of ways that together use one coupon.
- * @typedef {{key: string, ways: readonly Way[], wholeUse: string, wholeMultiplied: boolean}} Column */
+/** A coupon and whether it is multiplied. @typedef {readonly [string, boolean]} WholeUse */
+
+/** What the program counts: one way, or a bundle of ways that together use whole coupons, one of each.
+ * @typedef {{key: string, ways: readonly Way[], wholeUses: readonly WholeUse[]}} Column */
 
 /**
  * All that holds at one store on the day: what the ways are made of.
@@ -73,7 +70,7 @@ export const MOST_BUNDLES = 1500;
 
 /**
  * A unit on its way through the steps: what is left of it and who took what.
- * @typedef {object} Unit
+ * @typedef {object} UnitState
  * @property {number} left
  * @property {number} shelf
  * @property {readonly OfferOn[]} percents
@@ -85,15 +82,14 @@ export const MOST_BUNDLES = 1500;
  * @property {number} makerSurplus
  */
 
-/** @typedef {[Filled<Product>, Filled<ShelfPrice> | null]} Offered a product with its tag */
-/** @typedef {[string, Level, Unit]} Base */
+/** @typedef {readonly [Filled<Product>, Filled<ShelfPrice> | null]} Offered a product with its tag */
 
 /**
  * @param {string} coupon @param {number} leg @param {number} part @param {boolean} multiplied
  * @param {boolean} free @param {number} leftBefore
  * @returns {Slot}
  */
-const slotIn = (coupon, leg, part, multiplied, free, leftBefore) => ({
+export const slotIn = (coupon, leg, part, multiplied, free, leftBefore) => ({
   coupon,
   leg,
   part,
@@ -219,8 +215,8 @@ function counted(asked, shares) {
 
 /**
  * The unit after one percent discount; two answers where rounding per line decides the cent.
- * @param {Unit} unit @param {string} source @param {number} bp @param {Counter} counter
- * @returns {Generator<Unit>}
+ * @param {UnitState} unit @param {string} source @param {number} bp @param {Counter} counter
+ * @returns {Generator<UnitState>}
  */
 function* percentSteps(unit, source, bp, counter) {
   const rules = counter.store.rules;
@@ -241,11 +237,11 @@ function* percentSteps(unit, source, bp, counter) {
 
 /**
  * The unit after a coupon took `cents` (and `extra` of the store's) off it.
- * @param {Unit} unit @param {Filled<Coupon>} coupon @param {number} cents @param {number} extra
+ * @param {UnitState} unit @param {Filled<Coupon>} coupon @param {number} cents @param {number} extra
  * @param {number} surplus @param {Slot} slot
- * @returns {Unit}
+ * @returns {UnitState}
  */
-function take(unit, coupon, cents, extra, surplus, slot) {
+export function takeOff(unit, coupon, cents, extra, surplus, slot) {
   const ours = coupon.issuer === 'store';
   return {
     ...unit,
@@ -261,9 +257,9 @@ function take(unit, coupon, cents, extra, surplus, slot) {
 
 /**
  * The unit after each slot that it can fill in a use of the coupon (steps 3 and 4).
- * @param {Unit} unit @param {Filled<Coupon>} coupon @param {string} product @param {Counter} counter
+ * @param {UnitState} unit @param {Filled<Coupon>} coupon @param {string} product @param {Counter} counter
  * @param {boolean} multiplied
- * @returns {Generator<Unit>}
+ * @returns {Generator<UnitState>}
  */
 function* couponSteps(unit, coupon, product, counter, multiplied) {
   const asked = unitsAsked(coupon);
@@ -277,31 +273,33 @@ function* couponSteps(unit, coupon, product, counter, multiplied) {
         case 'cents_off': {
           const surplus = part.cents - unit.left;
           if (surplus > 0 && (asked > 1 || rules.overage === 'refuse')) continue;
+          // The rest passes to the coupon's other units: a bundle.
+          if (asked > 1 && part.cents + part.extra > unit.left) continue;
           const cents = Math.min(part.cents, unit.left);
           const extra = Math.min(part.extra, unit.left - cents);
           const kept = rules.overage === 'basket' ? Math.max(surplus, 0) : 0;
           if (cents + extra + kept === 0 && part.cents) continue;
-          yield take(unit, coupon, cents, extra, kept, slot);
+          yield takeOff(unit, coupon, cents, extra, kept, slot);
           break;
         }
         case 'fixed_price':
-          yield take(unit, coupon, Math.max(unit.left - part.cents, 0), 0, 0, slot);
+          yield takeOff(unit, coupon, Math.max(unit.left - part.cents, 0), 0, 0, slot);
           break;
         case 'percent_off': {
           const base = rules.percent_base === 'shelf' ? unit.shelf : unit.left;
           const cents = Math.min(roundHalfUp(base * gives.bp, 10_000), unit.left);
-          if (cents) yield take(unit, coupon, cents, 0, 0, slot);
+          if (cents) yield takeOff(unit, coupon, cents, 0, 0, slot);
           break;
         }
         case 'free_item': {
           if (part.free && gives.leg !== null && gives.leg !== leg) continue;
           if (!part.free) {
-            yield take(unit, coupon, 0, 0, 0, slot);
+            yield takeOff(unit, coupon, 0, 0, 0, slot);
             continue;
           }
           let cents = roundHalfUp(unit.left * gives.off_bp, 10_000);
           cents = gives.up_to_cents === null ? cents : Math.min(cents, gives.up_to_cents);
-          if (cents) yield take(unit, coupon, cents, 0, 0, slot);
+          if (cents) yield takeOff(unit, coupon, cents, 0, 0, slot);
           break;
         }
         case 'basket_off':
@@ -313,7 +311,7 @@ function* couponSteps(unit, coupon, product, counter, multiplied) {
 
 /** Multiplied or not: both where the house counts them, else as the coupon is.
  * @param {Filled<Coupon>} coupon @param {Counter} counter */
-function multiplications(coupon, counter) {
+export function multiplications(coupon, counter) {
   const rule = counter.store.rules.multiplying;
   if (rule === null || !isMultiplied(coupon, counter)) return [false];
   return rule.per_transaction === null ? [true] : [true, false];
@@ -321,11 +319,11 @@ function multiplications(coupon, counter) {
 
 /**
  * The unit after every way to fill a slot of each chosen coupon, in the order given.
- * @param {Unit} unit @param {readonly Filled<Coupon>[]} chosen @param {string} product
+ * @param {UnitState} unit @param {readonly Filled<Coupon>[]} chosen @param {string} product
  * @param {Counter} counter
- * @returns {Generator<Unit>}
+ * @returns {Generator<UnitState>}
  */
-function* withCoupons(unit, chosen, product, counter) {
+export function* withCoupons(unit, chosen, product, counter) {
   if (chosen.length === 0) {
     yield unit;
     return;
@@ -339,8 +337,8 @@ function* withCoupons(unit, chosen, product, counter) {
 
 /**
  * The unit after each of the percent discounts, in the order given.
- * @param {Unit} unit @param {readonly [string, number][]} sources @param {Counter} counter
- * @returns {Generator<Unit>}
+ * @param {UnitState} unit @param {readonly [string, number][]} sources @param {Counter} counter
+ * @returns {Generator<UnitState>}
  */
 function* withPercents(unit, sources, counter) {
   if (sources.length === 0) {
@@ -358,12 +356,12 @@ function* withPercents(unit, sources, counter) {
  * @param {readonly T[]} items @param {number} most
  * @returns {T[][]}
  */
-function choices(items, most) {
+export function choicesOf(items, most) {
   return Array.from({ length: most + 1 }, (_, size) => [...combinations(items, size)]).flat();
 }
 
 /** What tax is reckoned on, by the treatment that holds at the store (DEVELOPERS.md, step 6).
- * @param {Unit} unit @param {Counter} counter */
+ * @param {UnitState} unit @param {Counter} counter */
 function taxable(unit, counter) {
   const off = {
     none: 0,
@@ -375,10 +373,10 @@ function taxable(unit, counter) {
 
 /**
  * The way that a unit is, once every step is done.
- * @param {Unit} unit @param {string} product @param {Level} level @param {Counter} counter
+ * @param {UnitState} unit @param {string} product @param {Level} level @param {Counter} counter
  * @returns {Way}
  */
-function finish(unit, product, level, counter) {
+export function finished(unit, product, level, counter) {
   const afterStore = unit.shelf - unit.storeOff;
   const treatment = counter.store.tax.treatment;
   const { percents, slots } = unit;
@@ -401,7 +399,7 @@ function finish(unit, product, level, counter) {
  * The coupons of one issuer that can claim a unit of the product, basket coupons apart.
  * @param {Counter} counter @param {Issuer} issuer @param {string} product
  */
-function unitCoupons(counter, issuer, product) {
+export function unitCoupons(counter, issuer, product) {
   return counter.coupons.filter(
     (coupon) =>
       coupon.issuer === issuer &&
@@ -414,7 +412,7 @@ function unitCoupons(counter, issuer, product) {
  * Every state that one unit of the product can leave the register in.
  * @param {Filled<Product>} product @param {Filled<ShelfPrice> | null} tag @param {Counter} counter
  * @param {boolean} [withMaker]
- * @returns {[Level, Unit][]}
+ * @returns {[Level, UnitState][]}
  */
 export function unitStates(product, tag, counter, withMaker = true) {
   const rules = counter.store.rules;
@@ -424,12 +422,12 @@ export function unitStates(product, tag, counter, withMaker = true) {
   const storeCoupons = unitCoupons(counter, 'store', product.id);
   const makerCoupons = withMaker ? unitCoupons(counter, 'manufacturer', product.id) : [];
   const ownChecks = counter.rainChecks.filter((check) => check.product === product.id);
-  /** @type {[Level, Unit][]} */
+  /** @type {[Level, UnitState][]} */
   const found = [];
   for (const level of levels(tag, ownChecks)) {
-    for (const percents of choices(offers, rules.percent_offers_per_unit)) {
-      for (const ours of choices(storeCoupons, rules.store_coupons_per_unit)) {
-        for (const makers of choices(makerCoupons, rules.manufacturer_coupons_per_unit)) {
+    for (const percents of choicesOf(offers, rules.percent_offers_per_unit)) {
+      for (const ours of choicesOf(storeCoupons, rules.store_coupons_per_unit)) {
+        for (const makers of choicesOf(makerCoupons, rules.manufacturer_coupons_per_unit)) {
           if (ours.length > 0 && makers.length > 0 && !rules.store_with_manufacturer) continue;
           for (const done of throughSteps(level, percents, ours, makers, product.id, counter)) {
             found.push([level, done]);
@@ -446,7 +444,7 @@ export function unitStates(product, tag, counter, withMaker = true) {
  * @param {Level} level @param {readonly [string, number][]} percents
  * @param {readonly Filled<Coupon>[]} ours @param {readonly Filled<Coupon>[]} makers
  * @param {string} product @param {Counter} counter
- * @returns {Generator<Unit>}
+ * @returns {Generator<UnitState>}
  */
 function* throughSteps(level, percents, ours, makers, product, counter) {
   const none = { storeOff: 0, makerOff: 0, extraOff: 0, storeSurplus: 0, makerSurplus: 0 };
@@ -464,9 +462,9 @@ function* throughSteps(level, percents, ours, makers, product, counter) {
 
 /**
  * The unit after percent store coupons (step 2), each filling a slot of its coupon.
- * @param {Unit} unit @param {readonly Filled<Coupon>[]} chosen @param {string} product
+ * @param {UnitState} unit @param {readonly Filled<Coupon>[]} chosen @param {string} product
  * @param {Counter} counter
- * @returns {Generator<Unit>}
+ * @returns {Generator<UnitState>}
  */
 function* withPercentCoupons(unit, chosen, product, counter) {
   if (chosen.length === 0) {
@@ -484,157 +482,4 @@ function* withPercentCoupons(unit, chosen, product, counter) {
       yield* withPercentCoupons(taken, chosen.slice(1), product, counter);
     }
   }
-}
-
-/**
- * All columns for the wanted products of one store, sorted by key, and whether the list is whole.
- * @param {readonly Offered[]} products each with its tag (null where only a rain check sells it)
- * @param {Counter} counter
- * @returns {[Column[], boolean]}
- */
-export function columns(products, counter) {
-  /** @type {Map<string, Column>} */
-  const found = new Map();
-  for (const [product, tag] of products) {
-    for (const [level, unit] of unitStates(product, tag, counter)) {
-      const way = finish(unit, product.id, level, counter);
-      if (!found.has(way.key)) {
-        found.set(way.key, { key: way.key, ways: [way], wholeUse: '', wholeMultiplied: false });
-      }
-    }
-  }
-  let whole = true;
-  for (const coupon of counter.coupons) {
-    if (coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1) {
-      const [listed, allListed] = bundles(coupon, products, counter);
-      whole = whole && allListed;
-      for (const bundle of listed) found.set(bundle.key, bundle);
-    }
-  }
-  return [sorted(found.values(), (column) => column.key), whole];
-}
-
-/**
- * Groups of units under one use of a cents-off coupon in which a share is more than its unit costs.
- * @param {Filled<Coupon>} coupon @param {readonly Offered[]} products @param {Counter} counter
- * @returns {[Column[], boolean]}
- */
-function bundles(coupon, products, counter) {
-  const asked = unitsAsked(coupon);
-  const gives = coupon.gives;
-  if (gives.kind !== 'cents_off') throw new Error(`${coupon.id} takes no cents off`);
-  const face = faceCents(gives, counter.region);
-  const rules = counter.store.rules;
-  /** @type {Base[]} */
-  const bases = [];
-  for (const [product, tag] of products) {
-    if (!coupon.asks.some((ask) => asksFor(ask.products, product.id))) continue;
-    for (const [level, unit] of unitStates(product, tag, counter, false)) {
-      const issuers = unit.slots
-        .flatMap((slot) => counter.coupons.filter((byId) => byId.id === slot.coupon))
-        .map((byId) => byId.issuer);
-      const full = coupon.issuer === 'store' && issuers.length >= rules.store_coupons_per_unit;
-      const mixed =
-        coupon.issuer === 'manufacturer' && issuers.length > 0 && !rules.store_with_manufacturer;
-      if (!full && !mixed) bases.push([product.id, level, unit]);
-    }
-  }
-  const first = share(face, asked, 1);
-  if (bases.every(([, , unit]) => unit.left >= first)) return [[], true];
-  /** @type {Column[]} */
-  const found = [];
-  for (const multiplied of multiplications(coupon, counter)) {
-    for (const group of groups(coupon, bases)) {
-      if (found.length >= MOST_BUNDLES) return [found, false];
-      found.push(...bundle(coupon, face, group, counter, multiplied));
-    }
-  }
-  return [found, true];
-}
-
-/**
- * Every choice of units that fills the coupon's requirements, each with its leg.
- * @param {Filled<Coupon>} coupon @param {readonly Base[]} bases
- * @returns {Generator<[number, Base][]>}
- */
-function* groups(coupon, bases) {
-  const byLeg = coupon.asks.map((ask, leg) => chosenFor(ask, leg, bases));
-  for (const legs of cartesian(byLeg)) yield legs.flat();
-}
-
-/**
- * Every choice of units that fills one requirement.
- * @param {Filled<Asks>} ask @param {number} leg @param {readonly Base[]} bases
- * @returns {[number, Base][][]}
- */
-function chosenFor(ask, leg, bases) {
-  const fitting = bases.filter((base) => asksFor(ask.products, base[0]));
-  return [...combinationsWithReplacement(fitting, ask.units)].map((chosen) =>
-    chosen.map((base) => [leg, base]),
-  );
-}
-
-/**
- * One use of a cents-off coupon on exactly these units, with every choice of manufacturer
- * coupons after a store's; none where plain slots do as well or the house refuses.
- * @param {Filled<Coupon>} coupon @param {number} face @param {readonly [number, Base][]} anyGroup
- * @param {Counter} counter @param {boolean} multiplied
- * @returns {Column[]}
- */
-function bundle(coupon, face, anyGroup, counter, multiplied) {
-  const asked = anyGroup.length;
-  const group = sorted(anyGroup, ([, [product, , unit]]) => [product, unit.left]);
-  const lefts = group.map(([, [, , unit]]) => unit.left);
-  const shares = lefts.map((_, k) => share(face, asked, k + 1));
-  if (shares.every((cents, k) => cents <= lefts[k])) return [];
-  const rules = counter.store.rules;
-  const surplus = Math.max(face - sum(lefts), 0);
-  if (surplus && rules.overage === 'refuse') return [];
-  const taken = spreadShares(shares, lefts);
-  const extra = multiplied && rules.multiplying !== null ? face * (rules.multiplying.times - 1) : 0;
-  const extraShares = lefts.map((_, k) => share(extra, asked, k + 1));
-  const rooms = lefts.map((left, k) => left - taken[k]);
-  const more = spreadShares(extraShares, rooms);
-  const kept = rules.overage === 'basket' ? surplus : 0;
-  if (sum(taken) + sum(more) + kept === 0) return [];
-  const ends = group.map(([leg, [product, level, unit]], k) => {
-    const slot = slotIn(coupon.id, leg, -1, multiplied, false, unit.left);
-    const after = take(unit, coupon, taken[k], more[k], k === 0 ? kept : 0, slot);
-    const each = coupon.issuer === 'store' ? withMakers(after, product, counter) : [after];
-    return each.map((end) => finish(end, product, level, counter));
-  });
-  return [...cartesian(ends)].map((ways) => ({
-    key: `${ways.map((way) => way.key).join('&')}&${Number(multiplied)}`,
-    ways,
-    wholeUse: coupon.id,
-    wholeMultiplied: multiplied,
-  }));
-}
-
-/**
- * The unit with every choice of manufacturer coupons that the house lets it have.
- * @param {Unit} unit @param {string} product @param {Counter} counter
- * @returns {Unit[]}
- */
-function withMakers(unit, product, counter) {
-  const rules = counter.store.rules;
-  const most = rules.store_with_manufacturer ? rules.manufacturer_coupons_per_unit : 0;
-  const makers = unitCoupons(counter, 'manufacturer', product);
-  return choices(makers, most).flatMap((chosen) => [...withCoupons(unit, chosen, product, counter)]);
-}
-
-/**
- * What each unit takes of its share; what one cannot take passes to the others in belt order.
- * @param {readonly number[]} shares cents per unit, in belt order
- * @param {readonly number[]} rooms
- */
-export function spreadShares(shares, rooms) {
-  const taken = shares.map((cents, k) => Math.min(cents, rooms[k]));
-  let surplus = sum(shares) - sum(taken);
-  for (const [k, room] of rooms.entries()) {
-    const passed = Math.min(surplus, room - taken[k]);
-    taken[k] += passed;
-    surplus -= passed;
-  }
-  return taken;
 }

@@ -1,0 +1,286 @@
+/**
+ * Bundles: units that one cents-off coupon binds because its share is more than one of them costs.
+ * Twin of `server/engine/bundles.py`, which has a bundle worked by hand.
+ */
+
+import { sum } from './belt.js';
+import { cartesian, combinations, combinationsWithReplacement } from './choices.js';
+import { known } from './entries.js';
+import { share } from './money.js';
+import { sorted } from './order.js';
+import {
+  asksFor,
+  choicesOf,
+  faceCents,
+  finished,
+  isMultiplied,
+  multiplications,
+  slotIn,
+  takeOff,
+  unitCoupons,
+  unitStates,
+  unitsAsked,
+  withCoupons,
+} from './ways.js';
+
+/** @import { Asks, CentsOff, Coupon, Filled } from './types.js' */
+/** @import { Column, Counter, Level, Offered, UnitState, WholeUse } from './ways.js' */
+
+// More groups than this for one coupon at one store are not listed; the plan then says that it
+// is not proven. Met only by coupons over many units of many very cheap products.
+export const MOST_BUNDLES = 1_500;
+
+/** A unit in a bundle. @typedef {{product: string, level: Level, unit: UnitState}} Member */
+
+/** A unit and the requirement that it fills. @typedef {readonly [number, Member]} Claimed */
+
+/** Units after a coupon bound them. @typedef {{members: readonly Member[], use: WholeUse}} Bound */
+
+/**
+ * All columns for the wanted products of one store, sorted by key, and whether the list is whole.
+ * @param {readonly Offered[]} products each with its tag (null where only a rain check sells it)
+ * @param {Counter} counter
+ * @returns {[Column[], boolean]}
+ */
+export function columns(products, counter) {
+  /** @type {Map<string, Column>} */
+  const found = new Map();
+  for (const [product, tag] of products) {
+    for (const [level, unit] of unitStates(product, tag, counter)) {
+      const way = finished(unit, product.id, level, counter);
+      if (!found.has(way.key)) found.set(way.key, { key: way.key, ways: [way], wholeUses: [] });
+    }
+  }
+  let whole = true;
+  for (const coupon of counter.coupons) {
+    if (coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1) {
+      let listed = 0;
+      for (const bundle of bundles(coupon, products, counter)) {
+        if (listed === MOST_BUNDLES) {
+          whole = false;
+          break;
+        }
+        found.set(bundle.key, bundle);
+        listed += 1;
+      }
+    }
+  }
+  return [sorted(found.values(), (column) => column.key), whole];
+}
+
+/**
+ * Every column that a coupon's binding use makes.
+ * @param {Filled<Coupon>} coupon @param {readonly Offered[]} products @param {Counter} counter
+ * @returns {Generator<Column>}
+ */
+function* bundles(coupon, products, counter) {
+  const bases = basesFor(coupon, products, counter);
+  const most = largestShare(coupon, counter);
+  if (bases.every((base) => base.unit.left >= most)) return;
+  for (const multiplied of multiplications(coupon, counter)) {
+    for (const group of groups(coupon, bases)) {
+      const bound = bind(coupon, group, counter, multiplied);
+      if (bound === null) continue;
+      if (coupon.issuer === 'manufacturer') {
+        yield columnOf([bound.members], [bound.use], counter);
+      } else {
+        yield* withMakers(bound, products, counter);
+      }
+    }
+  }
+}
+
+/** What a cents-off coupon gives. @param {Filled<Coupon>} coupon @returns {Filled<CentsOff>} */
+function centsOffOf(coupon) {
+  if (coupon.gives.kind !== 'cents_off') throw new Error(`${coupon.id} takes no cents off`);
+  return coupon.gives;
+}
+
+/** The most that a use takes off one unit by its even share.
+ * @param {Filled<Coupon>} coupon @param {Counter} counter */
+function largestShare(coupon, counter) {
+  const face = faceCents(centsOffOf(coupon), counter.region);
+  const asked = unitsAsked(coupon);
+  const rule = counter.store.rules.multiplying;
+  const times = rule !== null && isMultiplied(coupon, counter) ? rule.times : 1;
+  return share(face, asked, 1) + share(face * (times - 1), asked, 1);
+}
+
+/**
+ * Units, with their store offers, that the coupon can claim.
+ * @param {Filled<Coupon>} coupon @param {readonly Offered[]} products @param {Counter} counter
+ * @returns {Member[]}
+ */
+function basesFor(coupon, products, counter) {
+  const rules = counter.store.rules;
+  const issuers = new Map(counter.coupons.map((each) => [each.id, each.issuer]));
+  /** @type {Member[]} */
+  const found = [];
+  for (const [product, tag] of products) {
+    if (!coupon.asks.some((ask) => asksFor(ask.products, product.id))) continue;
+    for (const [level, unit] of unitStates(product, tag, counter, false)) {
+      const own = unit.slots.map((slot) => known(issuers, slot.coupon));
+      const full = coupon.issuer === 'store' && own.length >= rules.store_coupons_per_unit;
+      const mixed = coupon.issuer === 'manufacturer' && own.length > 0 && !rules.store_with_manufacturer;
+      if (!full && !mixed) found.push({ product: product.id, level, unit });
+    }
+  }
+  return found;
+}
+
+/**
+ * Every choice of units that fills the coupon's requirements, each with its leg.
+ * @param {Filled<Coupon>} coupon @param {readonly Member[]} bases
+ * @returns {Generator<Claimed[]>}
+ */
+function* groups(coupon, bases) {
+  const byLeg = coupon.asks.map((ask, leg) => chosenFor(ask, leg, bases));
+  for (const legs of cartesian(byLeg)) yield legs.flat();
+}
+
+/**
+ * Every choice of units that fills one requirement.
+ * @param {Filled<Asks>} ask @param {number} leg @param {readonly Member[]} bases
+ * @returns {Claimed[][]}
+ */
+function chosenFor(ask, leg, bases) {
+  const fitting = bases.filter((base) => asksFor(ask.products, base.product));
+  const choices = [...combinationsWithReplacement(fitting, ask.units)];
+  return choices.map((chosen) => chosen.map((base) => [leg, base]));
+}
+
+/**
+ * The units after one use of a cents-off coupon on exactly these, or null where plain slots
+ * do as well or the house refuses. Units in belt order: by product, cheapest first.
+ * @param {Filled<Coupon>} coupon @param {readonly Claimed[]} anyGroup @param {Counter} counter
+ * @param {boolean} multiplied
+ * @returns {Bound | null}
+ */
+function bind(coupon, anyGroup, counter, multiplied) {
+  const rules = counter.store.rules;
+  const face = faceCents(centsOffOf(coupon), counter.region);
+  const asked = anyGroup.length;
+  const group = sorted(anyGroup, ([, member]) => [member.product, member.unit.left]);
+  const lefts = group.map(([, member]) => member.unit.left);
+  const shares = lefts.map((_, k) => share(face, asked, k + 1));
+  const extra = multiplied && rules.multiplying !== null ? face * (rules.multiplying.times - 1) : 0;
+  const extras = lefts.map((_, k) => share(extra, asked, k + 1));
+  if (lefts.every((left, k) => shares[k] + extras[k] <= left)) return null;
+  const surplus = Math.max(face - sum(lefts), 0);
+  if (surplus && rules.overage === 'refuse') return null;
+  const taken = spreadShares(shares, lefts);
+  const rooms = lefts.map((left, k) => left - taken[k]);
+  const more = spreadShares(extras, rooms);
+  const kept = rules.overage === 'basket' ? surplus : 0;
+  if (sum(taken) + sum(more) + kept === 0) return null;
+  const members = group.map(([leg, { product, level, unit }], k) => {
+    const slot = slotIn(coupon.id, leg, -1, multiplied, false, unit.left);
+    return { product, level, unit: takeOff(unit, coupon, taken[k], more[k], k === 0 ? kept : 0, slot) };
+  });
+  return { members, use: [coupon.id, multiplied] };
+}
+
+/**
+ * A store coupon's bundle with every choice of manufacturer coupons, one of which may bind.
+ * @param {Bound} bound @param {readonly Offered[]} products @param {Counter} counter
+ * @returns {Generator<Column>}
+ */
+function* withMakers(bound, products, counter) {
+  const rules = counter.store.rules;
+  const most = rules.store_with_manufacturer ? rules.manufacturer_coupons_per_unit : 0;
+  for (const chosen of cartesian(bound.members.map((member) => afterMakers(member, most, counter)))) {
+    yield columnOf([chosen], [bound.use], counter);
+  }
+  if (most === 0) return;
+  for (const coupon of counter.coupons) {
+    if (coupon.issuer !== 'manufacturer' || coupon.gives.kind !== 'cents_off') continue;
+    if (unitsAsked(coupon) > 1) {
+      yield* boundTwice(bound, coupon, basesFor(coupon, products, counter), most, counter);
+    }
+  }
+}
+
+/**
+ * The unit with every choice of plain manufacturer coupons.
+ * @param {Member} member @param {number} most @param {Counter} counter
+ * @returns {Member[]}
+ */
+function afterMakers({ product, level, unit }, most, counter) {
+  const makers = unitCoupons(counter, 'manufacturer', product);
+  const ends = choicesOf(makers, most).flatMap((chosen) => [...withCoupons(unit, chosen, product, counter)]);
+  return ends.map((end) => ({ product, level, unit: end }));
+}
+
+/**
+ * A store coupon's bundle some of whose units a manufacturer coupon binds, perhaps with others.
+ * @param {Bound} bound @param {Filled<Coupon>} coupon @param {readonly Member[]} others
+ * @param {number} most @param {Counter} counter
+ * @returns {Generator<Column>}
+ */
+function* boundTwice(bound, coupon, others, most, counter) {
+  const asked = unitsAsked(coupon);
+  for (let size = 1; size <= Math.min(asked, bound.members.length); size += 1) {
+    for (const places of combinations([...bound.members.keys()], size)) {
+      const inside = places.map((place) => bound.members[place]);
+      const outside = bound.members.filter((_, place) => !places.includes(place));
+      for (const beside of combinationsWithReplacement(others, asked - size)) {
+        const group = withLegs(coupon, [...inside, ...beside]);
+        if (group === null) continue;
+        for (const multiplied of multiplications(coupon, counter)) {
+          const twice = bind(coupon, group, counter, multiplied);
+          if (twice === null) continue;
+          for (const rest of cartesian(outside.map((each) => afterMakers(each, most, counter)))) {
+            yield columnOf([twice.members, rest], [bound.use, twice.use], counter);
+          }
+        }
+      }
+    }
+  }
+}
+
+/**
+ * One way to give each unit a requirement that it fills, if there is any.
+ * @param {Filled<Coupon>} coupon @param {readonly Member[]} members
+ * @returns {Claimed[] | null}
+ */
+function withLegs(coupon, members) {
+  const left = coupon.asks.map((ask) => ask.units);
+  /** @type {Claimed[]} */
+  const group = [];
+  for (const member of members) {
+    const leg = coupon.asks.findIndex(
+      (ask, place) => left[place] > 0 && asksFor(ask.products, member.product),
+    );
+    if (leg < 0) return null;
+    left[leg] -= 1;
+    group.push([leg, member]);
+  }
+  return group;
+}
+
+/**
+ * The bundle as the program counts it.
+ * @param {readonly (readonly Member[])[]} parts @param {readonly WholeUse[]} uses @param {Counter} counter
+ * @returns {Column}
+ */
+function columnOf(parts, uses, counter) {
+  const ways = parts.flat().map((member) => finished(member.unit, member.product, member.level, counter));
+  const marks = uses.map(([coupon, multiplied]) => `${coupon}:${Number(multiplied)}`).join('&');
+  return { key: `${ways.map((way) => way.key).join('&')}&${marks}`, ways, wholeUses: uses };
+}
+
+/**
+ * What each unit takes of its share; what one cannot take passes to the others in belt order.
+ * @param {readonly number[]} shares cents per unit, in belt order
+ * @param {readonly number[]} rooms
+ */
+export function spreadShares(shares, rooms) {
+  const taken = shares.map((cents, k) => Math.min(cents, rooms[k]));
+  let surplus = sum(shares) - sum(taken);
+  for (const [k, room] of rooms.entries()) {
+    const passed = Math.min(surplus, room - taken[k]);
+    taken[k] += passed;
+    surplus -= passed;
+  }
+  return taken;
+}
