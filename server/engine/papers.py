@@ -474,3 +474,30 @@ class Happened(msgspec.Struct, frozen=True):
     """The reports in order, each with its event id ("" where there is none)."""
 
     entries: tuple[tuple[str, Report], ...] = ()
+
+
+class Alternative(Doc, frozen=True, kw_only=True):
+    """One way the trip could go instead, replanned whole.
+
+    ``units`` and ``net_cents``: of the product at the store (net after rewards and rebates);
+    ``unit_price``: ready to show, "" where none is bought; ``trip_net_change_cents`` and
+    ``trip_value_change_cents``: against the plan (value: net cost less worth)."""
+
+    words: Text
+    units: int
+    net_cents: int
+    unit_price: Text
+    trip_net_change_cents: int
+    trip_value_change_cents: int
+
+
+class PriceRow(Doc, frozen=True, kw_only=True):
+    """What a product's deal comes to at one tag price. ``is_break_even``: the highest tag that is right."""
+
+    tag_cents: int
+    units: int
+    register_cents: int
+    net_cents: int
+    unit_price: Text
+    verdict: Text
+    is_break_even: bool = False

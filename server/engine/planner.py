@@ -35,6 +35,8 @@ from .writing import plan_value, proven, write_plan
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
 SMALL_PROGRAM = 120
+# Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
+PROVABLE_PROGRAM = 2_000
 
 
 def plan(trip: Trip, happened: Happened | None = None, prove: bool = True) -> Plan:
@@ -70,7 +72,7 @@ def plan_situation(situation: Situation, prove: bool) -> Plan:
     draft = None if size <= SMALL_PROGRAM else _draft(situation, shelves, wants)
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
-    if draft.written.proof.optimal or not prove:
+    if draft.written.proof.optimal or not prove or size > PROVABLE_PROGRAM:
         return draft.written
     # Without tenders the question is easier, and mostly answered: nothing is better.
     whole = build_model(situation, shelves, wants, "untendered")

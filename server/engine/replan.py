@@ -115,12 +115,12 @@ def break_even(trip: Trip, happened: Happened, store: str, product: str) -> int 
     """The highest tag at which buying as many as now is still right (one, where none is planned).
 
     None where no tag is low enough. Cents; found by halving, with a real replan of the wants that
-    touch at each step: a higher tag never makes the plan buy more. Where the want has
+    touch at each step. Where the want has
     nothing else to fall back on, what must come home is right at any price: then the answer is
     the tag itself or more, up to ten times the tag.
     """
     situation = situation_after(trip, happened)
-    near = _touching(situation, product)
+    near = touching(situation, product)
     place = next(each for each in situation.trip.stores if each.id == store)
     tag = tag_at(near.trip, place, product)
     if tag is None:
@@ -133,7 +133,9 @@ def break_even(trip: Trip, happened: Happened, store: str, product: str) -> int 
         dearer = msgspec.structs.replace(near, trip=situation_after(near.trip, Happened((("", seen),))).trip)
         return home_units(plan_situation(dearer, prove=False)).get((store, product), 0) >= units
 
-    low, high = -1, max(10 * tag.cents, 100)
+    # From the tag up where the tag is right, else down: a lower tag may miss a basket coupon's
+    # threshold, so "right" need not hold all the way down.
+    low, high = (tag.cents, max(10 * tag.cents, 100)) if is_right(tag.cents) else (-1, tag.cents - 1)
     while low < high:
         middle = (low + high + 1) // 2
         if is_right(middle):
@@ -143,7 +145,7 @@ def break_even(trip: Trip, happened: Happened, store: str, product: str) -> int 
     return low if low >= 0 else None
 
 
-def _touching(situation: Situation, product: str) -> Situation:
+def touching(situation: Situation, product: str) -> Situation:
     """The situation with only the wants that touch the product's: the others do not matter to it."""
     wants = [want for want in situation.trip.wants if most_welcome(want)]
     near = [group for group in clusters(situation, wants) if any(product in each.products for each in group)]
