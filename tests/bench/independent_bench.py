@@ -1,0 +1,51 @@
+"""Asks the second opinion about many small trips and prints the counts; stops by itself.
+
+    python -m tests.bench.independent_bench                 # seeds 0 to 9,999
+    python -m tests.bench.independent_bench 4000 6000       # a part, to go on or to share out
+
+Every hundred trips a line says how far it is. The answer is 0 where nothing better (and nothing that
+breaks a rule) was found. From the top of a checkout, with ``.dev`` on ``PYTHONPATH``.
+"""
+
+from __future__ import annotations
+
+import platform
+import sys
+import time
+
+from tests.independent.comparing import compare
+from tests.independent.tiny_trips import tiny_trip
+
+SEEDS = range(10_000)
+
+
+def main(arguments: list[str]) -> int:
+    seeds = range(*(int(each) for each in arguments)) if arguments else SEEDS
+    started = time.monotonic()
+    done = proven = optimal = missing = 0
+    differences: list[str] = []
+    print(
+        f"seeds {seeds.start} to {seeds.stop - 1} on {platform.processor() or platform.machine()}", flush=True
+    )
+    for compared in compare(seeds, tiny_trip, workers=2):
+        done += 1
+        proven += compared.best is not None
+        optimal += compared.optimal
+        missing += compared.planned[0] > 0
+        difference = compared.difference()
+        if difference is not None:
+            differences.append(difference)
+            print(difference, flush=True)
+        if done % 100 == 0:
+            print(f"{done} trips, {len(differences)} differ, {time.monotonic() - started:.0f} s", flush=True)
+    print(f"trips {done}")
+    print(f"proven by CP-SAT {proven}")
+    print(f"proven by the plan {optimal}")
+    print(f"with units missing {missing}")
+    print(f"differ {len(differences)}")
+    print(f"seconds {time.monotonic() - started:.0f}")
+    return 1 if differences or proven < done else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
