@@ -6,6 +6,8 @@ CP-SAT runs in worker processes and only this file is imported beside the engine
 
 from __future__ import annotations
 
+import multiprocessing
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 import msgspec
@@ -37,3 +39,8 @@ def ask(trip: bytes, seconds: float) -> Best | None:
         return best_value(msgspec.json.decode(trip, type=Trip), cash=True, seconds=seconds)
     except NotProven:
         return None
+
+
+def processes(workers: int) -> ProcessPoolExecutor:
+    """Processes that ``ask`` may run in: started afresh, with nothing loaded."""
+    return ProcessPoolExecutor(workers, mp_context=multiprocessing.get_context("spawn"))

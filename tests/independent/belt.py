@@ -7,6 +7,7 @@ choice, so the order of two units of different groups is a variable, made when f
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 from counterfoil.engine.offers import BuyOneGetOne, NForM, RainCheck, ShelfPrice, Store, Trip
@@ -86,7 +87,7 @@ class Belt:
 
     def _add(self, product: str, group: int, limit: int, cents: int) -> list[Unit]:
         units = [Unit(product, group, k, cents, self.sums.flag()) for k in range(limit)]
-        for first, second in zip(units, units[1:], strict=False):
+        for first, second in itertools.pairwise(units):
             self.sums.model.add_implication(second.here, first.here)
         self.units.extend(units)
         return units
@@ -143,7 +144,7 @@ class Belt:
                 if first.group != second.group:
                     flag = self.sums.flag()
                     self._order[id(first), id(second)] = flag
-                    self._order[id(second), id(first)] = ~flag  # type: ignore[assignment]
+                    self._order[id(second), id(first)] = ~flag
         for a, first in enumerate(units):
             for b in range(a + 1, len(units)):
                 for c in range(b + 1, len(units)):

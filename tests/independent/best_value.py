@@ -6,6 +6,7 @@ linear relaxation of a receipt. Meant for about eight units in all and a few tra
 
 from __future__ import annotations
 
+import itertools
 from fractions import Fraction
 
 from ortools.sat.python import cp_model
@@ -15,7 +16,7 @@ from counterfoil.engine.offers import Product, RewardOffer, StockUp, Trip, Worth
 from .answer import Best, NotProven
 from .belt import ceiling, in_force, tag_of
 from .counter import Print, Transaction
-from .sums import Sums, Term, Var, total
+from .sums import Sums, Term, total
 
 
 def best_value(trip: Trip, cash: bool = False, seconds: float = 60, workers: int = 1) -> Best:
@@ -29,7 +30,7 @@ def per_unit_worth(product: Product, stock_up: StockUp | None) -> int:
         return 0
     if stock_up.per == product.size.unit and stock_up.per in ("oz", "fl-oz", "g"):
         measure = Fraction(product.size.amount)
-    elif stock_up.per in ("roll", "piece"):
+    elif stock_up.per in ("roll", "piece", "tablet", "bar", "box", "can"):
         measure = Fraction(product.pieces)
     else:
         raise NotImplementedError(stock_up.per)
@@ -70,7 +71,7 @@ class TripModel:
                 Transaction(self.sums, trip, store, spread)
                 for _ in range(min(store.rules.transactions_per_visit, units))
             ]
-            for first, second in zip(here, here[1:], strict=False):
+            for first, second in itertools.pairwise(here):
                 self.model.add_implication(second.used, first.used)
             self.transactions.extend(here)
         self._wants()
@@ -263,7 +264,7 @@ class TripModel:
 
     def _rebates(self) -> None:
         trip, model, sums = self.trip, self.model, self.sums
-        claimed: dict[str, Var] = {}
+        claimed: dict[str, Term] = {}
         for rebate in trip.rebates:
             if not in_force(trip.day, rebate.from_date, rebate.until):
                 continue
@@ -279,7 +280,7 @@ class TripModel:
                     times.append(here)
                     model.add(rebate.units * here <= total(units))
                     enough = sums.reaches(t.merchandise, rebate.from_receipt_cents)
-                    model.add(here == 0).only_enforce_if(~enough)
+                    sums.when(here == 0, ~enough)
             count = sums.number(rebate.limit)
             model.add(rebate.units * count <= total(everywhere))
             if rebate.from_receipt_cents > 0:
@@ -291,7 +292,7 @@ class TripModel:
                 continue
             got = sums.flag()
             for name in bonus.rebates:
-                model.add(claimed[name] >= 1).only_enforce_if(got)
+                sums.when(claimed[name] >= 1, got)
             self.value.append(at_worth(bonus.cents, trip.settings.worth.rebate_bp) * got)
 
     def _prices_of_going(self) -> None:

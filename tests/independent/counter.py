@@ -27,8 +27,8 @@ class Transaction:
         self.sums, self.trip, self.store = sums, trip, store
         self.belt = Belt(sums, trip, store)
         self.used = sums.flag()
-        sums.model.add(self.belt.count >= 1).only_enforce_if(self.used)
-        sums.model.add(self.belt.count == 0).only_enforce_if(~self.used)
+        sums.when(self.belt.count >= 1, self.used)
+        sums.when(self.belt.count == 0, ~self.used)
         self.claims = Claims(sums, trip, store, self.belt)
         units = self.belt.units
         self.before_baskets = {id(unit): unit.left for unit in units}
@@ -67,9 +67,11 @@ class Transaction:
             products = coupon.asks[0].products
             spend = self._spend(gives.measure, products)
             earlier: Var | None = None
-            for _ in range(min(copies_here(self.store, coupon), self.store.rules.basket_coupons_per_transaction)):
+            for _ in range(
+                min(copies_here(self.store, coupon), self.store.rules.basket_coupons_per_transaction)
+            ):
                 used = self.sums.flag()
-                model.add(spend >= gives.from_cents).only_enforce_if(used)
+                self.sums.when(spend >= gives.from_cents, used)
                 model.add_implication(used, self.used)
                 if earlier is not None:
                     model.add_implication(used, earlier)
@@ -77,7 +79,9 @@ class Transaction:
                 self.baskets.append((coupon, used))
                 units = [u for u in self.belt.units if not products or u.product in products]
                 self._take_off(coupon, gives.cents, used, units, spread)
-        model.add(total([used for _, used in self.baskets]) <= self.store.rules.basket_coupons_per_transaction)
+        model.add(
+            total([used for _, used in self.baskets]) <= self.store.rules.basket_coupons_per_transaction
+        )
 
     def _take_off(self, coupon: Coupon, value: int, used: Var, units: list[Unit], spread: bool) -> None:
         sums, model = self.sums, self.sums.model
@@ -101,11 +105,11 @@ class Transaction:
             parts.append((unit, whole, rest, sums.flag()))
         model.add(total([whole for _, whole, _, _ in parts]) + total([odd for *_, odd in parts]) == off)
         for unit, _, rest, odd in parts:
-            model.add(rest >= 1).only_enforce_if(odd)
+            sums.when(rest >= 1, odd)
             for other, _, their_rest, their_odd in parts:
                 if other is not unit:
                     later = self.belt.before(other, unit)
-                    model.add(rest >= their_rest + later).only_enforce_if(odd, ~their_odd)
+                    sums.when(rest >= their_rest + later, odd, ~their_odd)
         for unit, whole, _, odd in parts:
             cents = whole + odd
             (unit.store_funded if coupon.issuer == "store" else unit.makers).append(cents)

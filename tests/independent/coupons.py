@@ -6,6 +6,7 @@ outside this model), so the steps of the register follow each other without an o
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 
 from counterfoil.engine.offers import (
@@ -98,10 +99,12 @@ class Claims:
                 model.add(total([claimed for _, claimed in leg]) == asks.units * used)
                 legs.append(leg)
             uses.append(Use(coupon, used, legs))
-        for first, second in zip(uses, uses[1:], strict=False):
+        for first, second in itertools.pairwise(uses):
             model.add_implication(second.used, first.used)
             # The earlier copy has the earlier first unit: copies are alike.
-            marks = [(claimed, other) for (_, claimed), (_, other) in zip(first.flat(), second.flat())]
+            marks = [
+                (claimed, other) for (_, claimed), (_, other) in zip(first.flat(), second.flat(), strict=True)
+            ]
             if len(coupon.asks) == 1:
                 for at, (_, other) in enumerate(marks):
                     model.add_bool_or(~other, *(claimed for claimed, _ in marks[:at]))
@@ -232,12 +235,10 @@ class Claims:
 
     def _spread(self, use: Use, value: int) -> None:
         """Cents off over the claimed units; what one has no room for passes to the others."""
-        sums, claims = self.sums, use.flat()
         given = self._spread_over(use, value)
         for unit, cents in given:
             self._note(use, unit, cents)
         use.surplus = value * use.used - total([cents for _, cents in given])
-        assert claims or not given
 
     def _spread_over(self, use: Use, value: int) -> list[tuple[Unit, Term]]:
         sums = self.sums
@@ -275,7 +276,7 @@ class Claims:
             for other, taken, _ in chosen:
                 if other is not unit:
                     tie = self.belt.before(unit, other)
-                    sums.model.add(unit.left + tie <= other.left).only_enforce_if(pick, taken)
+                    sums.when(unit.left + tie <= other.left, pick, taken)
             off = sums.least(
                 sums.half_up(unit.left, gives.off_bp, 10_000),
                 sums.most if gives.up_to_cents is None else gives.up_to_cents,
@@ -340,8 +341,8 @@ class Claims:
                 if mine:
                     flag = sums.flag()
                     sums.model.add(flag == total([*mine]))
-                    sums.model.add(room == 0).only_enforce_if(flag)
-                    sums.model.add(room == unit.left).only_enforce_if(~flag)
+                    sums.when(room == 0, flag)
+                    sums.when(room == unit.left, ~flag)
                 else:
                     sums.model.add(room == unit.left)
                 rooms.append((unit, room))

@@ -6,10 +6,13 @@ rounding of a percentage or of a tax is the solver's and not an approximation.
 
 from __future__ import annotations
 
-from ortools.sat.python import cp_model
+from collections.abc import Sequence
 
-Term = cp_model.LinearExprT
-Var = cp_model.IntVar
+from ortools.sat.python import cp_model, cp_model_helper
+
+# An amount of cents or units, known or not; a yes or no that is also the number 1 or 0.
+Term = cp_model.LinearExpr | int
+Var = cp_model_helper.Literal
 
 
 class Sums:
@@ -20,7 +23,7 @@ class Sums:
         self.most = most
         self.always = self.model.new_constant(1)
 
-    def number(self, top: int | None = None) -> Var:
+    def number(self, top: int | None = None) -> cp_model.IntVar:
         """A new amount from 0 to ``top``."""
         return self.model.new_int_var(0, self.most if top is None else top, "")
 
@@ -28,7 +31,11 @@ class Sums:
         """A new yes or no."""
         return self.model.new_bool_var("")
 
-    def amount(self, term: Term) -> Var:
+    def when(self, fact: cp_model.BoundedLinearExpression | bool, *flags: Var) -> None:
+        """``fact`` holds where all ``flags`` do."""
+        self.model.add(fact).only_enforce_if(*flags)  # pyright: ignore[reportUnknownMemberType]
+
+    def amount(self, term: Term) -> Term:
         """``term`` (0 to ``most``) as a variable of its own."""
         if isinstance(term, cp_model.IntVar):
             return term
@@ -36,19 +43,19 @@ class Sums:
         self.model.add(made == term)
         return made
 
-    def least(self, *terms: Term) -> Var:
+    def least(self, *terms: Term) -> cp_model.IntVar:
         """The smallest of ``terms``, all at least 0."""
         made = self.number()
         self.model.add_min_equality(made, terms)
         return made
 
-    def above_zero(self, term: Term) -> Var:
+    def above_zero(self, term: Term) -> cp_model.IntVar:
         """``term``, or 0 where it is negative."""
         made = self.number()
         self.model.add_max_equality(made, [term, 0])
         return made
 
-    def quotient(self, number: Term, divisor: Term, top: int | None = None) -> Var:
+    def quotient(self, number: Term, divisor: Term, top: int | None = None) -> cp_model.IntVar:
         """floor(number / divisor) of a number at least 0."""
         made = self.number(top)
         self.model.add_division_equality(made, number, divisor)
@@ -60,7 +67,7 @@ class Sums:
             return (2 * number * parts + whole) // (2 * whole)
         return self.quotient(2 * parts * number + whole, 2 * whole)
 
-    def product(self, first: Term, second: Term, top: int) -> Var:
+    def product(self, first: Term, second: Term, top: int) -> cp_model.IntVar:
         """first * second."""
         made = self.number(top)
         self.model.add_multiplication_equality(made, [first, second])
@@ -71,25 +78,27 @@ class Sums:
         if isinstance(term, int):
             return flag * term
         made = self.number()
-        self.model.add(made == term).only_enforce_if(flag)
-        self.model.add(made == 0).only_enforce_if(~flag)
+        self.when(made == term, flag)
+        self.when(made == 0, ~flag)
         return made
 
     def both(self, first: Var, second: Var) -> Var:
         """Whether both hold."""
         made = self.flag()
-        self.model.add_bool_and(first, second).only_enforce_if(made)
-        self.model.add_bool_or(~first, ~second).only_enforce_if(~made)
+        self.model.add_implication(made, first)
+        self.model.add_implication(made, second)
+        self.model.add_bool_or(~first, ~second, made)
         return made
 
     def reaches(self, term: Term, bound: int) -> Var:
         """Whether ``term`` is at least ``bound``."""
         made = self.flag()
-        self.model.add(term >= bound).only_enforce_if(made)
-        self.model.add(term < bound).only_enforce_if(~made)
+        self.when(term >= bound, made)
+        self.when(term < bound, ~made)
         return made
 
 
-def total(terms: list[Term]) -> Term:
+def total(terms: Sequence[Term]) -> Term:
     """The sum of ``terms``; 0 for none."""
-    return cp_model.LinearExpr.sum(terms) if terms else 0
+    made: Term = cp_model.LinearExpr.sum(list(terms)) if terms else 0  # pyright: ignore[reportUnknownMemberType]
+    return made

@@ -108,12 +108,17 @@ class _Maker:
 
     def _stores(self) -> tuple[Store, ...]:
         shape = self.random.random()
-        main = Store(id="s0", name="Main", rules=self._rules(), tax=self._tax(), cash_ceiling_cents=self._ceiling())
+        main = Store(
+            id="s0", name="Main", rules=self._rules(), tax=self._tax(), cash_ceiling_cents=self._ceiling()
+        )
         if shape < 0.7:
             return (main,)
         if shape < 0.9:
             return (main, Store(id="s1", name="Mill", rules=self._rules(), tax=self._tax()))
-        return (main, Store(id="s1", name="Main, online", rules=self._rules(), tax=self._tax(), channel_of="s0"))
+        return (
+            main,
+            Store(id="s1", name="Main, online", rules=self._rules(), tax=self._tax(), channel_of="s0"),
+        )
 
     def _ceiling(self) -> int | None:
         return self.cents(100, 1200) if self.maybe(0.08) else None
@@ -184,7 +189,9 @@ class _Maker:
             price = max(1, cents * n - random.randint(0, cents))
             deal = NForM(n=n, cents=price, must_buy=must)
         elif shape < 0.3:
-            deal = BuyOneGetOne(off_bp=random.choice((10_000, 5_000)), mix=random.choice(("", "pair", "pair")))
+            deal = BuyOneGetOne(
+                off_bp=random.choice((10_000, 5_000)), mix=random.choice(("", "pair", "pair"))
+            )
         return ShelfPrice(
             store=store,
             product=product,
@@ -299,7 +306,9 @@ class _Maker:
             return Tier(threshold=threshold, cents=self.cents(50, 250) + 100 * step)
 
         tiers = (tier(0), tier(1)) if self.maybe(0.25) else (tier(0),)
-        if len(tiers) == 2 and not (tiers[1].threshold > tiers[0].threshold and tiers[1].cents > tiers[0].cents):
+        if len(tiers) == 2 and not (
+            tiers[1].threshold > tiers[0].threshold and tiers[1].cents > tiers[0].cents
+        ):
             tiers = tiers[:1]
         return RewardOffer(
             id=f"r{k}",
@@ -343,7 +352,9 @@ class _Maker:
             offer = random.choice(slip_offers) if slip_offers and self.maybe(0.6) else None
             until = random.choice((None, DAY, "2027-03-01"))
             slips.append(
-                Slip(id="old", store=random.choice(stores), cents=self.cents(50, 300), offer=offer, until=until)
+                Slip(
+                    id="old", store=random.choice(stores), cents=self.cents(50, 300), offer=offer, until=until
+                )
             )
         cards: list[GiftCard] = []
         if self.maybe(0.12):
@@ -361,9 +372,7 @@ class _Maker:
                 )
             )
         cash = self.cents(100, 1_200) if self.maybe(0.25) else None
-        return Wallet(
-            slips=tuple(slips), gift_cards=tuple(cards), rain_checks=tuple(checks), cash_cents=cash
-        )
+        return Wallet(slips=tuple(slips), gift_cards=tuple(cards), rain_checks=tuple(checks), cash_cents=cash)
 
     def _settings(self) -> Settings:
         random = self.random
