@@ -121,9 +121,12 @@ def _bases(
             continue
         for level, unit in unit_states(product, tag, counter, with_maker=False):
             own = [issuers[slot.coupon] for slot in unit.slots]
-            full = coupon.issuer == "store" and len(own) >= rules.store_coupons_per_unit
+            # Only store coupons are on it yet.
+            most, taken = rules.store_coupons_per_unit, len(own)
+            if coupon.issuer == "manufacturer":
+                most, taken = rules.manufacturer_coupons_per_unit, 0
             mixed = coupon.issuer == "manufacturer" and own and not rules.store_with_manufacturer
-            if not full and not mixed:
+            if taken < most and not mixed:
                 found.append(Member(product.id, level, unit))
     return found
 

@@ -292,7 +292,8 @@ def _coupon_steps(
                 case PercentOff(bp=bp):
                     base = unit.shelf if rules.percent_base == "shelf" else unit.left
                     cents = min(round_half_up(base * bp, 10_000), unit.left)
-                    if cents:
+                    # Nothing off this unit may still make up the number that the coupon asks for.
+                    if cents or asked > 1:
                         yield take_off(unit, coupon, cents, 0, 0, slot)
                 case FreeItem() as gives:
                     if part.free and gives.leg is not None and gives.leg != leg:
@@ -421,11 +422,13 @@ def _with_percent_coupons(
         return
     coupon = chosen[0]
     assert isinstance(coupon.gives, PercentOff)
+    # Nothing off this unit may still make up the coupon's number, or the line's sum.
+    by_itself = units_asked(coupon) == 1 and counter.store.rules.percent_rounding == "unit"
     for leg, ask in enumerate(coupon.asks):
         if not asks_for(ask.products, product):
             continue
         for after in _percent_steps(unit, coupon.id, coupon.gives.bp, counter):
-            if after.left == unit.left:
+            if after.left == unit.left and by_itself:
                 continue
             slot = Slot(coupon.id, leg, 0, left_before=unit.left)
             taken = msgspec.structs.replace(after, slots=(*after.slots, slot))

@@ -13,13 +13,14 @@ import platform
 import sys
 import time
 
-from tests.independent.comparing import compare
-from tests.independent.tiny_trips import tiny_trip
-
 SEEDS = range(10_000)
 
 
 def main(arguments: list[str]) -> int:
+    # Here and not above: the processes of CP-SAT load this file too, and must not load the planner.
+    from tests.independent.comparing import compare
+    from tests.independent.tiny_trips import tiny_trip
+
     seeds = range(*(int(each) for each in arguments)) if arguments else SEEDS
     started = time.monotonic()
     done = proven = optimal = missing = 0

@@ -27,7 +27,9 @@ Figures = tuple[int, int, int, int]
 
 @dataclass(frozen=True)
 class Compared:
-    """One trip: what each says by level (missing, value, units, cash); ``best`` None: not proven in time."""
+    """One trip: what each says by level (missing, value, units, cash); ``best`` None: not proven in time.
+
+    ``refused``: what the register said to the plan, where it could not be written."""
 
     seed: int
     trip: Trip
@@ -35,6 +37,7 @@ class Compared:
     optimal: bool
     gap: int
     best: Best | None
+    refused: str = ""
 
     @property
     def found(self) -> Figures | None:
@@ -45,6 +48,8 @@ class Compared:
 
     def difference(self) -> str | None:
         """What is wrong, in a sentence with the seed; None where both agree."""
+        if self.refused:
+            return f"seed {self.seed}: {self.refused}"
         if self.found is None or self.found == self.planned:
             return None
         if rank(self.found) > rank(self.planned):
@@ -80,7 +85,11 @@ def compare(seeds: range, made_up: Callable[[int], Trip], workers: int) -> Itera
             for (seed, trip), answer in zip(trips, answers, strict=True):
                 found = check_trip(trip)
                 assert found == [], f"seed {seed}: {found}"
-                made = plan(trip)
+                try:
+                    made = plan(trip)
+                except ValueError as wrong:
+                    yield Compared(seed, trip, (0, 0, 0, 0), False, 0, answer.result(), str(wrong))
+                    continue
                 yield Compared(
                     seed=seed,
                     trip=trip,

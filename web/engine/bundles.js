@@ -120,9 +120,13 @@ function basesFor(coupon, products, counter) {
     if (!coupon.asks.some((ask) => asksFor(ask.products, product.id))) continue;
     for (const [level, unit] of unitStates(product, tag, counter, false)) {
       const own = unit.slots.map((slot) => known(issuers, slot.coupon));
-      const full = coupon.issuer === 'store' && own.length >= rules.store_coupons_per_unit;
+      // Only store coupons are on it yet.
+      const [most, taken] =
+        coupon.issuer === 'store'
+          ? [rules.store_coupons_per_unit, own.length]
+          : [rules.manufacturer_coupons_per_unit, 0];
       const mixed = coupon.issuer === 'manufacturer' && own.length > 0 && !rules.store_with_manufacturer;
-      if (!full && !mixed) found.push({ product: product.id, level, unit });
+      if (taken < most && !mixed) found.push({ product: product.id, level, unit });
     }
   }
   return found;

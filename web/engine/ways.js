@@ -288,7 +288,8 @@ function* couponSteps(unit, coupon, product, counter, multiplied) {
         case 'percent_off': {
           const base = rules.percent_base === 'shelf' ? unit.shelf : unit.left;
           const cents = Math.min(roundHalfUp(base * gives.bp, 10_000), unit.left);
-          if (cents) yield takeOff(unit, coupon, cents, 0, 0, slot);
+          // Nothing off this unit may still make up the number that the coupon asks for.
+          if (cents || asked > 1) yield takeOff(unit, coupon, cents, 0, 0, slot);
           break;
         }
         case 'free_item': {
@@ -473,10 +474,12 @@ function* withPercentCoupons(unit, chosen, product, counter) {
   }
   const coupon = chosen[0];
   if (coupon.gives.kind !== 'percent_off') throw new Error(`${coupon.id} takes no percent off`);
+  // Nothing off this unit may still make up the coupon's number, or the line's sum.
+  const byItself = unitsAsked(coupon) === 1 && counter.store.rules.percent_rounding === 'unit';
   for (const [leg, ask] of coupon.asks.entries()) {
     if (!asksFor(ask.products, product)) continue;
     for (const after of percentSteps(unit, coupon.id, coupon.gives.bp, counter)) {
-      if (after.left === unit.left) continue;
+      if (after.left === unit.left && byItself) continue;
       const slot = slotIn(coupon.id, leg, 0, false, false, unit.left);
       const taken = { ...after, slots: [...after.slots, slot] };
       yield* withPercentCoupons(taken, chosen.slice(1), product, counter);
