@@ -18,7 +18,7 @@ import './tag-price.js';
 export class LineSheet extends Sheet {
   static properties = {
     ...Sheet.properties,
-    trip: {}, plan: {}, standing: {}, line: {}, inHand: {}, view: { state: true }, breakEven: { state: true },
+    trip: {}, plan: {}, standing: {}, line: {}, inHand: {}, view: { state: true }, 
   };
 
   constructor() {
@@ -35,8 +35,6 @@ export class LineSheet extends Sheet {
     this.inHand = null;
     /** @type {View} */
     this.view = 'menu';
-    /** @type {number | null} highest tag at which buying is still right, null while unknown or none */
-    this.breakEven = null;
     this.addEventListener('report', () => this.close());
     this.addEventListener('take-back', () => this.close());
   }
@@ -48,17 +46,7 @@ export class LineSheet extends Sheet {
 
   async showMenu() {
     this.view = 'menu';
-    this.breakEven = null;
     await this.show();
-    const { line, inHand } = this;
-    if (!line || !inHand) return;
-    const asked = line.key;
-    try {
-      const cents = await inHand.breakEven(line.store, line.product);
-      if (this.line?.key === asked) this.breakEven = cents;
-    } catch {
-      // A newer question overtook this one, or the engine is in trouble: the line stays without it.
-    }
   }
 
   content() {
@@ -70,7 +58,7 @@ export class LineSheet extends Sheet {
       case 'empty':
         return html`<empty-shelf .trip=${trip} .line=${line} .inHand=${this.inHand}></empty-shelf>`;
       case 'price':
-        return html`<tag-price .trip=${trip} .line=${line} .breakEven=${this.breakEven}></tag-price>`;
+        return html`<tag-price .trip=${trip} .line=${line} .inHand=${this.inHand}></tag-price>`;
       case 'coupons':
         return couponsAtHand(trip, this.plan, line, (reports) => this.report(reports));
       case 'how many':
@@ -84,9 +72,7 @@ export class LineSheet extends Sheet {
     const left = this.#left(line);
     return html`
       ${line.placeNote ? html`<p>${line.placeNote}</p>` : nothing}
-      ${line.price ? html`<p>On the tag: <b>${money(trip, line.seenCents ?? line.price.cents)}</b>${this.breakEven === null
-        ? nothing
-        : html`; still right up to <b>${money(trip, this.breakEven)}</b>`}</p>` : nothing}
+      ${line.price ? html`<p>On the tag: <b>${money(trip, line.seenCents ?? line.price.cents)}</b></p>` : nothing}
       ${line.planned > 0 || line.inTrolley > 0 ? this.#count(line) : nothing}
       <div class="choices">
         ${line.toFind > 0 ? this.#choice('Shelf empty', 'empty') : nothing}

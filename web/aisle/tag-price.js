@@ -7,9 +7,10 @@ import { money } from '../phone/report-words.js';
 
 /** @import { Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
+/** @import { TripInHand } from '../phone/trip-in-hand.js' */
 
 class TagPrice extends PageElement {
-  static properties = { trip: {}, line: {}, breakEven: {}, mend: { state: true } };
+  static properties = { trip: {}, line: {}, inHand: {}, breakEven: { state: true }, mend: { state: true } };
 
   constructor() {
     super();
@@ -17,9 +18,25 @@ class TagPrice extends PageElement {
     this.trip = null;
     /** @type {AisleLine | null} */
     this.line = null;
-    /** @type {number | null} */
+    /** @type {TripInHand | null} */
+    this.inHand = null;
+    /** @type {number | null} highest tag at which buying is still right, null while unknown or none */
     this.breakEven = null;
     this.mend = '';
+  }
+
+  firstUpdated() {
+    void this.#ask();
+  }
+
+  async #ask() {
+    const { line, inHand } = this;
+    if (!line || !inHand) return;
+    try {
+      this.breakEven = await inHand.breakEven(line.store, line.product);
+    } catch {
+      // A newer question overtook this one, or the engine is in trouble: the price can be noted without it.
+    }
   }
 
   render() {
@@ -27,7 +44,9 @@ class TagPrice extends PageElement {
     if (!trip || !line) return nothing;
     return html`
       ${line.price ? html`<p>Packed as ${money(trip, line.price.cents)}.</p>` : nothing}
-      ${this.breakEven === null ? nothing : html`<p>Still right up to <b>${money(trip, this.breakEven)}</b>.</p>`}
+      <p role="status">${this.breakEven === null
+        ? nothing
+        : html`Buying as planned is right up to <b>${money(trip, this.breakEven)}</b>.`}</p>
       ${moneyEntry(trip, {
         label: 'The tag shows',
         button: 'Note the price',

@@ -61,6 +61,15 @@ export function totalsChanged(trip, before, after) {
   ];
 }
 
+/**
+ * The sentences that name something of `names` before the others, each part in its order.
+ * @param {readonly string[]} names @param {readonly string[]} sentences
+ */
+export function aboutFirst(names, sentences) {
+  const isAbout = (/** @type {string} */ sentence) => names.some((name) => sentence.includes(name));
+  return [...sentences.filter(isAbout), ...sentences.filter((sentence) => !isAbout(sentence))];
+}
+
 /** @param {Trip} trip @param {Plan} plan @returns {Map<string, Row>} */
 function rowsOf(trip, plan) {
   /** @type {Map<string, Row>} */

@@ -79,7 +79,7 @@ class CounterfoilPhone extends PageElement {
       this.#say('This browser keeps nothing for this page (a private window?). Open it in an ordinary window to carry a trip.');
       return;
     }
-    const inHand = new TripInHand(this.store, new EngineBridge());
+    const inHand = new TripInHand(this.store, new EngineBridge(), new EngineBridge());
     this.inHand = inHand;
     this.sync = new Sync(this.store, () => inHand.trip);
     inHand.addEventListener('changed', () => this.requestUpdate());

@@ -75,10 +75,24 @@ export function sayReport(trip, what) {
 }
 
 /**
- * The reports of one tap in one sentence: the first says what it was about.
+ * The reports of one tap in one sentence; what was chosen for an empty shelf is said as its answer.
  * @param {Trip} trip @param {readonly Report[]} reports
  */
-export const sayReports = (trip, reports) => reports.map((what) => sayReport(trip, what)).join('; ');
+export function sayReports(trip, reports) {
+  const [first] = reports;
+  return reports.map((what) => {
+    if (first.kind !== 'shelf_empty' || what.kind !== 'chosen') return sayReport(trip, what);
+    const where = what.store === first.store ? '' : ` at ${storeName(trip, what.store)}`;
+    return `instead ${what.units} × ${productName(trip, what.product)}${where}`;
+  }).join('; ');
+}
+
+/**
+ * The names of the products that the reports are about.
+ * @param {Trip} trip @param {readonly Report[]} reports
+ */
+export const namesIn = (trip, reports) =>
+  reports.flatMap((what) => ('product' in what ? [productName(trip, what.product)] : []));
 
 /**
  * The events that one tap wrote: same device, same moment (`append` stamps a batch once).

@@ -6,9 +6,9 @@
  */
 
 import { Superseded } from './engine-bridge.js';
-import { totalsChanged, whatChanged } from './changes.js';
+import { aboutFirst, totalsChanged, whatChanged } from './changes.js';
 import { fold, standingEvents } from './fold.js';
-import { ofOneTap, sayReports } from './report-words.js';
+import { namesIn, ofOneTap, sayReports } from './report-words.js';
 
 /** @import { Event, Happened, Plan, Report, Swap } from '../engine/types.js' */
 /** @import { EngineBridge } from './engine-bridge.js' */
@@ -27,11 +27,16 @@ import { ofOneTap, sayReports } from './report-words.js';
 /** @typedef {'initial' | 'pending' | 'complete' | 'error'} Replanning */
 
 export class TripInHand extends EventTarget {
-  /** @param {PhoneStore} store @param {EngineBridge} engine */
-  constructor(store, engine) {
+  /**
+   * @param {PhoneStore} store
+   * @param {EngineBridge} engine plans and swaps, which the shopper waits for
+   * @param {EngineBridge} aside a worker of its own for what takes long and must not be in the way
+   */
+  constructor(store, engine, aside) {
     super();
     this.store = store;
     this.engine = engine;
+    this.aside = aside;
     /** @type {Carried | null} */
     this.carried = null;
     /** @type {Event[]} */
@@ -80,7 +85,7 @@ export class TripInHand extends EventTarget {
     const stands = kept ? kept.basis === this.#basis() : this.plan !== null && this.events.length === 0;
     if (stands) this.replanning = 'complete';
     this.#tell();
-    if (!stands) void this.#replan(null);
+    void this.#replan(null);
   }
 
   /**
@@ -100,11 +105,7 @@ export class TripInHand extends EventTarget {
       return false;
     }
     this.standing = fold(this.events);
-    this.dispatchEvent(new CustomEvent('reported'));
-    const cause = reports[0].kind === 'undone'
-      ? `Taken back: ${sayReports(this.carried.trip, this.#named(reports))}`
-      : sayReports(this.carried.trip, reports);
-    void this.#replan(cause);
+    void this.#replan(reports);
     return true;
   }
 
@@ -132,7 +133,7 @@ export class TripInHand extends EventTarget {
     if (!this.carried) return;
     const before = this.#basis();
     await this.#readEvents();
-    if (this.#basis() !== before) await this.#replan('News from the other phone');
+    if (this.#basis() !== before) await this.#replan([], 'News from the other phone');
   }
 
   /** What to do about an empty shelf. @param {string} store @param {string} product @returns {Promise<Swap[]>} */
@@ -144,7 +145,7 @@ export class TripInHand extends EventTarget {
   /** The highest tag at which buying is still right. @param {string} store @param {string} product */
   breakEven(store, product) {
     if (!this.trip) return Promise.resolve(null);
-    return this.engine.breakEven(this.trip, this.happened, store, product);
+    return this.aside.breakEven(this.trip, this.happened, store, product);
   }
 
   /** The shopper has read the news. */
@@ -160,27 +161,33 @@ export class TripInHand extends EventTarget {
     this.standing = fold(this.events);
   }
 
-  /** @param {string | null} cause null at the start: nothing was tapped, nothing to tell */
-  async #replan(cause) {
+  /**
+   * At the start nothing was tapped and there is nothing to tell; a plan that stands is asked for all the
+   * same, so that the engine is awake at the first tap.
+   * @param {readonly Report[] | null} reports null at the start
+   * @param {string} [cause] in place of what the reports say
+   */
+  async #replan(reports, cause = this.#causeOf(reports)) {
     const carried = this.carried;
     if (!carried) return;
     const before = this.plan;
     const basis = this.#basis();
     // A tap during a replan: the plan that it is compared with is still the one in view.
-    this.news = cause === null ? null : { cause, before, totals: [], sentences: [], waiting: true };
-    this.replanning = 'pending';
+    this.news = cause === '' ? null : { cause, before, totals: [], sentences: [], waiting: true };
+    if (reports !== null || this.replanning !== 'complete') this.replanning = 'pending';
     this.#tell();
     try {
       const plan = await this.engine.plan(carried.trip, this.happened);
       if (basis !== this.#basis()) return;
       this.plan = plan;
       this.replanning = 'complete';
-      if (cause !== null) {
+      if (this.news) {
+        const about = namesIn(carried.trip, reports ?? []);
         this.news = {
           cause,
           before,
           totals: before ? totalsChanged(carried.trip, before, plan) : [],
-          sentences: before ? whatChanged(carried.trip, before, plan, this.standing) : [],
+          sentences: before ? aboutFirst(about, whatChanged(carried.trip, before, plan, this.standing)) : [],
           waiting: false,
         };
       }
@@ -210,6 +217,14 @@ export class TripInHand extends EventTarget {
   #named(reports) {
     const ids = new Set(reports.map((what) => (what.kind === 'undone' ? what.event : '')));
     return this.events.filter((event) => ids.has(event.id)).map((event) => event.what);
+  }
+
+  /** What was tapped, in words; '' for nothing. @param {readonly Report[] | null} reports */
+  #causeOf(reports) {
+    if (!this.trip || !reports || reports.length === 0) return '';
+    return reports[0].kind === 'undone'
+      ? `Taken back: ${sayReports(this.trip, this.#named(reports))}`
+      : sayReports(this.trip, reports);
   }
 
   #tell() {
