@@ -34,6 +34,8 @@ import { planValue, proven, writePlan } from './writing.js';
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 // twins use the same figure.
 const SMALL_PROGRAM = 120;
+// Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
+const PROVABLE_PROGRAM = 2_000;
 
 /**
  * The best plan for a trip after what happened; pure, the same on every machine.
@@ -81,7 +83,7 @@ export function planSituation(situation, prove) {
   );
   const draft = size <= SMALL_PROGRAM ? null : draftOf(situation, shelves, wants);
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
-  if (draft.written.proof.optimal || !prove) return draft.written;
+  if (draft.written.proof.optimal || !prove || size > PROVABLE_PROGRAM) return draft.written;
   // Without tenders the question is easier, and mostly answered: nothing is better.
   let whole = buildModel(situation, shelves, wants, 'untendered');
   let best = betterThan(whole, draft.unmet, draft.value);

@@ -151,8 +151,9 @@ export function breakEven(trip, happened, store, product) {
     const dearer = { ...near, trip: situationAfter(near.trip, { entries: [['', seen]] }).trip };
     return (homeUnits(planSituation(dearer, false)).get(spot) ?? 0) >= units;
   }
-  let low = -1;
-  let high = Math.max(10 * tag.cents, 100);
+  // From the tag up where the tag is right, else down: a lower tag may miss a basket coupon's
+  // threshold, so "right" need not hold all the way down.
+  let [low, high] = isRight(tag.cents) ? [tag.cents, Math.max(10 * tag.cents, 100)] : [-1, tag.cents - 1];
   while (low < high) {
     const middle = floorDivide(low + high + 1, 2);
     if (isRight(middle)) low = middle;
@@ -166,7 +167,7 @@ export function breakEven(trip, happened, store, product) {
  * @param {Situation} situation @param {string} product
  * @returns {Situation}
  */
-function touching(situation, product) {
+export function touching(situation, product) {
   const wants = situation.trip.wants.filter((want) => mostWelcome(want) > 0);
   const near = clusters(situation, wants).filter((group) =>
     group.some((each) => each.products.includes(product)),
