@@ -1,7 +1,8 @@
-"""The commands: ``counterfoil plan``, ``price``, ``schema``, ``serve``, ``demo``.
+"""The commands: ``counterfoil plan``, ``price``, ``schema``, ``serve``, ``demo``, and care for the data.
 
 Reading order: this file (arguments, exit codes), ``columns.py`` (tables on a terminal),
-``plan_pages.py`` and ``receipt_pages.py`` (what is printed), ``serving.py`` (the server).
+``plan_pages.py`` and ``receipt_pages.py`` (what is printed), ``serving.py`` (the server),
+``keeping.py`` (backup and restore, export and import, codes).
 
 Exit codes: 0 an answer; 1 the register refuses; 2 bad input, each finding on a line of its own on
 standard error (``FILE: FIELD: found VALUE; mend: WHAT TO DO``) and nothing on standard output.
@@ -23,6 +24,7 @@ from ..intake.bad_input import BadInput
 from ..intake.documents import read_transaction, read_trip
 from ..intake.schemas import DOCUMENTS, schema_of
 from ..shipped import release
+from .keeping import add_commands
 
 ANSWERED, REFUSED, BAD_INPUT = 0, 1, 2
 
@@ -105,6 +107,8 @@ def parser() -> argparse.ArgumentParser:
     )
     _add_server_options(showing, host="0.0.0.0", data=_data_home() / "counterfoil-demo")
     showing.set_defaults(run=serve, demo=True, lan=False, trust_this_machine=True)
+
+    add_commands(commands, _data_home() / "counterfoil")
     return top
 
 

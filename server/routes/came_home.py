@@ -207,4 +207,7 @@ def _clock(text: str) -> str:
         return text
     if moment.utcoffset() is None:
         return moment.strftime("%Y-%m-%d %H:%M:%S")
-    return moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
+    try:
+        return moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
+    except OverflowError:  # a clock at the end of time, in a zone that is past it
+        return text

@@ -1,19 +1,26 @@
 """Events both ways: ``POST /sync``, the one address that a phone needs after it has its trip.
 
-    {"protocol": 1, "device": "phone-...", "trip": "week-12", "cursor": 41, "events": [Event, ...]}
+    {"protocol": 1, "device": "phone-...", "trip": "week-12", "cursor": 41, "log": "9f...",
+     "events": [Event, ...]}
  -> {"protocol": 1, "acknowledged": ["..."], "refused": [{"id", "field", "value", "mend"}],
-     "cursor": 44, "events": [Event of others, ...], "more": false, "trip_version": 3}
+     "cursor": 44, "log": "9f...", "events": [Event of others, ...], "more": false,
+     "trip_version": 3, "server_time": "2026-12-05T12:00:00+00:00", "clock_note": ""}
 
 ``trip``: whose events of others are wanted (left out: of every trip). ``cursor``: as the last
-answer gave it, null or 0 at first. The batch is taken in one transaction and may be repeated, cut
-or sent twice at once: an id that is known is acknowledged again and stored once. An event whose
+answer gave it, null or 0 at first. ``log``: likewise; another one in the answer says that the data
+were put back from a backup, and the phone sends all its events again. The batch is taken in one
+transaction and may be repeated, cut or sent twice at once: an id that is known is acknowledged
+again and stored once. An event whose
 ``what`` this version cannot read is kept to the letter all the same. Refused is only an event
 of a trip that is not here; it stays in the phone's outbox. ``more``: ask again with the new cursor.
-A batch that breaks the protocol is refused whole, by the error of ``errors.py``.
+A batch that breaks the protocol is refused whole, by the error of ``errors.py``. The whole of it,
+for whoever writes another client, is in DEVELOPERS.md, "Sync".
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
 from http import HTTPStatus
 from typing import Annotated, Any, TypeVar
 
@@ -32,6 +39,7 @@ from ..store.interface import ArrivingEvent, Exchange, Store, StoredEvent
 
 PROTOCOL = 1
 EVENTS_PER_BATCH = 500
+AHEAD, BEHIND = timedelta(days=1), timedelta(days=366)
 
 EventId = Annotated[str, Meta(min_length=1, max_length=64)]
 DeviceId = Annotated[str, Meta(min_length=1, max_length=64)]
@@ -56,6 +64,7 @@ class Batch(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     events: tuple[Envelope, ...] = ()
     trip: Id | None = None
     cursor: Counter | None = None
+    log: Annotated[str, Meta(max_length=64)] | None = None
     protocol: int = PROTOCOL
 
 
@@ -69,7 +78,11 @@ class Refused(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class SyncAnswer(msgspec.Struct, frozen=True, kw_only=True):
-    """What a phone gets back. ``trip_version``: the trip's as kept here (None: no such trip)."""
+    """What a phone gets back.
+
+    ``trip_version``: the trip's as kept here (None: no such trip). ``clock_note``: "" unless the
+    phone's clock is far off; then what to tell its owner.
+    """
 
     acknowledged: tuple[str, ...]
     refused: tuple[Refused, ...]
@@ -77,6 +90,9 @@ class SyncAnswer(msgspec.Struct, frozen=True, kw_only=True):
     events: tuple[Envelope, ...]
     more: bool
     trip_version: int | None
+    log: str
+    server_time: str
+    clock_note: str
     protocol: int = PROTOCOL
 
 
@@ -96,17 +112,23 @@ async def sync(request: Request[Any, Any, Any], store: NamedDependency[Store]) -
     """Takes a phone's events in and gives it those of others."""
     batch = read_batch(await request.body())
     events = [_arriving(index, event, batch.device) for index, event in enumerate(batch.events)]
-    exchange = await store.exchange(batch.device, batch.trip, batch.cursor or 0, events)
+    log = await store.log()
+    # Another log's numbers say nothing here.
+    cursor = batch.cursor or 0 if batch.log in (None, log) else 0
+    exchange = await store.exchange(batch.device, batch.trip, cursor, events)
     if exchange.conflicts:
         raise _conflict(events, exchange)
-    trip = await store.trip(batch.trip) if batch.trip is not None else None
+    now = datetime.now(UTC)
     return SyncAnswer(
         acknowledged=exchange.acknowledged,
         refused=_refused(events, exchange),
         cursor=exchange.cursor,
         events=tuple(_envelope(event) for event in exchange.others),
         more=exchange.more,
-        trip_version=trip.version if trip else None,
+        trip_version=exchange.trip_version,
+        log=log,
+        server_time=now.isoformat(timespec="seconds"),
+        clock_note=_clock_note(events, now),
     )
 
 
@@ -167,6 +189,27 @@ def _arriving(index: int, event: Envelope, device: str) -> ArrivingEvent:
         kind=kind,
         payload=bytes(event.what).decode(),
     )
+
+
+def _clock_note(events: Sequence[ArrivingEvent], now: datetime) -> str:
+    """What to say of a clock that is days ahead or a year behind; what was noted is taken all the same.
+
+    Less than a year behind may be an honest event that waited for a network.
+    """
+    for event in reversed(events):
+        try:
+            moment = datetime.fromisoformat(event.at)
+        except ValueError:
+            continue
+        if moment.utcoffset() is None:
+            moment = moment.replace(tzinfo=UTC)
+        if moment > now + AHEAD or moment < now - BEHIND:
+            return (
+                f"The phone's clock said {moment.date()}, and here it is {now.date()}. Everything was taken "
+                "in; set the phone's clock, or it may misjudge an offer's dates."
+            )
+        return ""
+    return ""
 
 
 def _is_text(text: str) -> bool:

@@ -26,7 +26,7 @@ from ..security import LARGEST_TRIP
 from ..store.interface import Store, StoredTrip, VersionTaken
 
 # Sorted keys and no default fields: equal trips are equal bytes, and so have one content hash.
-_encode_trip = msgspec.json.Encoder(order="deterministic").encode
+encode_trip = msgspec.json.Encoder(order="deterministic").encode
 
 
 class TripHead(msgspec.Struct, frozen=True, kw_only=True):
@@ -147,7 +147,7 @@ async def save_trip(store: Store, body: bytes) -> TripSaved:
             version=trip.version,
             title=trip.title,
             day=trip.day,
-            document=_encode_trip(trip),
+            document=encode_trip(trip),
         )
     except VersionTaken as taken:
         raise not_taken(

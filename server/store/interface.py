@@ -76,7 +76,8 @@ class Exchange(msgspec.Struct, frozen=True, kw_only=True):
     ``acknowledged``: ids now stored, new or known, in the order sent. ``unknown_trips``: ids of
     events of trips that are not here. ``conflicts``: ids that are taken by an event of other
     content; if there are any, nothing of the batch was stored. ``others``: what other devices
-    added after the cursor, in order of arrival; ``cursor``: where to go on.
+    added after the cursor, in order of arrival; ``cursor``: where to go on. ``trip_version``: of
+    the trip asked about, None if there is none.
     """
 
     acknowledged: tuple[str, ...]
@@ -85,6 +86,7 @@ class Exchange(msgspec.Struct, frozen=True, kw_only=True):
     others: tuple[StoredEvent, ...]
     cursor: int
     more: bool
+    trip_version: int | None = None
 
 
 Role = Literal["owner", "phone"]  # an owner also pairs and revokes
@@ -99,6 +101,23 @@ class Device(msgspec.Struct, frozen=True, kw_only=True):
     paired_at: str
     last_seen: str
     revoked_at: str
+
+
+class TakenIn(msgspec.Struct, frozen=True, kw_only=True):
+    """How many trips and events an import added, and how many were here before (or newer here)."""
+
+    trips: int
+    events: int
+    trips_known: int
+    events_known: int
+
+
+class EventsDiffer(Exception):
+    """Ids of events that are kept here with other content."""
+
+    def __init__(self, ids: Sequence[str]) -> None:
+        super().__init__(f"{len(ids)} events differ, first {ids[0]}")
+        self.ids = tuple(ids)
 
 
 class VersionTaken(Exception):
@@ -148,6 +167,14 @@ class Store(Protocol):
 
     async def events_of(self, trip_id: str) -> Sequence[StoredEvent]:
         """All events of a trip, in order of arrival."""
+        ...
+
+    async def take_in(self, trips: Sequence[StoredTrip], events: Sequence[StoredEvent]) -> TakenIn:
+        """Adds what another store exported, in one transaction; what is here already stays as it is.
+
+        Events get new sequence numbers in the order given and keep when they were received. Raises
+        ``EventsDiffer`` if an id is taken by an event of other content; then nothing was added.
+        """
         ...
 
     async def rebuild(self) -> int:

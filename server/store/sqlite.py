@@ -11,7 +11,7 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import sqlite3
-from collections.abc import Awaitable, Callable, Generator, Sequence
+from collections.abc import Awaitable, Callable, Generator, Iterable, Sequence
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,10 +25,12 @@ from .integrity import MEND_DAMAGE, available, find_damage
 from .interface import (
     PAGE_OF_EVENTS,
     ArrivingEvent,
+    EventsDiffer,
     Exchange,
     StoredEvent,
     StoredTrip,
     StoreUnusable,
+    TakenIn,
     TripProgress,
     VersionTaken,
 )
@@ -53,6 +55,7 @@ class SqliteStore:
         self._writer: aiosqlite.Connection | None = None
         self._reader: aiosqlite.Connection | None = None
         self._door = asyncio.Lock()
+        self._log = ""  # as read; it becomes another only while the server is stopped
 
     def prepare(self) -> str:
         """Makes the folder and file if need be, checks and migrates them; the secret that signs forms.
@@ -130,11 +133,7 @@ class SqliteStore:
             if kept and version <= kept[0][0]:
                 raise VersionTaken(kept[0][0])
             await connection.execute(
-                "INSERT INTO trips (id, version, title, day, content, document, saved_at)"
-                " VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET version = excluded.version,"
-                " title = excluded.title, day = excluded.day, content = excluded.content,"
-                " document = excluded.document, saved_at = excluded.saved_at",
-                (trip_id, version, title, day, content, document, self.clock()),
+                _KEEP_TRIP, (trip_id, version, title, day, content, document, self.clock())
             )
             return True
 
@@ -147,8 +146,15 @@ class SqliteStore:
         if not events:
             with available(self.path):
                 others, reached, more = await _others(self._reading(), device, trip, cursor)
+                version = await _trip_version(self._reading(), trip)
             return Exchange(
-                acknowledged=(), unknown_trips=(), conflicts=(), others=others, cursor=reached, more=more
+                acknowledged=(),
+                unknown_trips=(),
+                conflicts=(),
+                others=others,
+                cursor=reached,
+                more=more,
+                trip_version=version,
             )
 
         async def append(connection: aiosqlite.Connection) -> Exchange:
@@ -176,7 +182,7 @@ class SqliteStore:
                     cursor=cursor,
                     more=False,
                 )
-            await self._insert(connection, fresh.values())
+            await _insert(connection, fresh.values(), self.clock())
             others, reached, more = await _others(connection, device, trip, cursor)
             return Exchange(
                 acknowledged=tuple(dict.fromkeys(acknowledged)),
@@ -185,6 +191,7 @@ class SqliteStore:
                 others=others,
                 cursor=reached,
                 more=more,
+                trip_version=await _trip_version(connection, trip),
             )
 
         return await self.write(append)
@@ -196,29 +203,35 @@ class SqliteStore:
         )
         return [_stored_event(row) for row in rows]
 
+    async def take_in(self, trips: Sequence[StoredTrip], events: Sequence[StoredEvent]) -> TakenIn:
+        """Adds what another store exported, in one transaction."""
+
+        async def take(connection: aiosqlite.Connection) -> TakenIn:
+            new_trips = [await _take_trip(connection, trip) for trip in trips]
+            known = await _known_events(connection, [event.id for event in events])
+            differing = [e.id for e in events if e.id in known and not _same(known[e.id], e)]
+            if differing:
+                raise EventsDiffer(differing)
+            fresh = {event.id: event for event in events if event.id not in known}
+            await _insert(connection, fresh.values(), self.clock())
+            return TakenIn(
+                trips=sum(new_trips),
+                events=len(fresh),
+                trips_known=len(trips) - sum(new_trips),
+                events_known=len(events) - len(fresh),
+            )
+
+        return await self.write(take)
+
     async def rebuild(self) -> int:
         """Reckons the projections again from the events; how many trips."""
         return await self.write(projections.rebuild)
 
     async def log(self) -> str:
         """Which log this is."""
-        return await self.house("log")
-
-    async def house(self, name: str) -> str:
-        """One of the few texts that are this household's own: ``log``, ``forms``."""
-        [(value,)] = await self.read("SELECT value FROM house WHERE name = ?", (name,))
-        return value
-
-    async def _insert(self, connection: aiosqlite.Connection, fresh: Any) -> None:
-        received = self.clock()
-        rows = [(e.id, e.device, e.counter, e.at, e.trip, e.kind, e.payload, received) for e in fresh]
-        await connection.executemany(
-            "INSERT INTO events (id, device, counter, at, trip, kind, payload, received)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-            rows,
-        )
-        for trip in sorted({row[4] for row in rows}):
-            await projections.reckon(connection, trip)
+        if self._log == "":
+            [(self._log,)] = await self.read("SELECT value FROM house WHERE name = 'log'")
+        return self._log
 
     async def write(self, change: Callable[[aiosqlite.Connection], Awaitable[T]]) -> T:
         """The one door: ``change`` is done wholly or not at all, even if the asker has gone away."""
@@ -271,6 +284,13 @@ class SqliteStore:
             ) from error
 
 
+_KEEP_TRIP = (
+    "INSERT INTO trips (id, version, title, day, content, document, saved_at)"
+    " VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET version = excluded.version,"
+    " title = excluded.title, day = excluded.day, content = excluded.content,"
+    " document = excluded.document, saved_at = excluded.saved_at"
+)
+
 _PRAGMAS = (
     "PRAGMA synchronous = FULL",
     "PRAGMA foreign_keys = ON",
@@ -286,6 +306,32 @@ def _stored_trip(row: Sequence[Any]) -> StoredTrip:
 
 def _stored_event(row: Sequence[Any]) -> StoredEvent:
     return msgspec.convert(dict(zip(StoredEvent.__struct_fields__, row, strict=True)), StoredEvent)
+
+
+async def _insert(
+    connection: aiosqlite.Connection, fresh: Iterable[ArrivingEvent | StoredEvent], now: str
+) -> None:
+    """Appends events, received ``now`` or when they were elsewhere, and reckons their trips again."""
+    rows = [
+        (e.id, e.device, e.counter, e.at, e.trip, e.kind, e.payload, getattr(e, "received", now))
+        for e in fresh
+    ]
+    await connection.executemany(
+        "INSERT INTO events (id, device, counter, at, trip, kind, payload, received)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        rows,
+    )
+    for trip in sorted({row[4] for row in rows}):
+        await projections.reckon(connection, trip)
+
+
+async def _take_trip(connection: aiosqlite.Connection, trip: StoredTrip) -> bool:
+    """Keeps a trip of an export if it is new or of a higher version; whether it did."""
+    kept = list(await connection.execute_fetchall("SELECT version FROM trips WHERE id = ?", (trip.id,)))
+    if kept and kept[0][0] >= trip.version:
+        return False
+    await connection.execute(_KEEP_TRIP, msgspec.structs.astuple(trip))
+    return True
 
 
 async def _others(
@@ -327,7 +373,14 @@ async def _trips_here(connection: aiosqlite.Connection, trips: set[str]) -> set[
     return {row[0] for row in rows}
 
 
-def _same(before: StoredEvent | ArrivingEvent, now: ArrivingEvent) -> bool:
+async def _trip_version(connection: aiosqlite.Connection, trip: str | None) -> int | None:
+    if trip is None:
+        return None
+    rows = await connection.execute_fetchall("SELECT version FROM trips WHERE id = ?", (trip,))
+    return next((row[0] for row in rows), None)
+
+
+def _same(before: StoredEvent | ArrivingEvent, now: StoredEvent | ArrivingEvent) -> bool:
     """Whether two events of one id say the same; spacing and the order of keys say nothing."""
     told_before = (before.device, before.counter, before.at, before.trip, before.kind)
     if told_before != (now.device, now.counter, now.at, now.trip, now.kind):

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import asyncio
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import httpx
 import msgspec
+import pytest
 
 from counterfoil.web import create_app
 
@@ -178,10 +180,39 @@ def test_a_batch_has_at_most_500_events(home: Client) -> None:
     assert kept(home) == []
 
 
-def test_a_clock_off_by_years_changes_nothing(home: Client) -> None:
+@pytest.mark.parametrize("at", ["1987-01-01T00:00:00Z", "2999-01-01T00:00:00Z", "9999-12-31T23:59:59-23:59"])
+def test_a_clock_off_by_years_is_told_and_loses_nothing(home: Client, at: str) -> None:
     phone = Phone(home, "phone-a")
-    event = phone.in_trolley() | {"at": "1987-01-01T00:00:00Z"}
-    assert phone.sync(event)["acknowledged"] == [event["id"]]
+    event = phone.in_trolley() | {"at": at}
+    answer = phone.sync(event)
+    assert answer["acknowledged"] == [event["id"]]
+    assert "set the phone's clock" in answer["clock_note"]
+    assert kept(home) == [event["id"]]
+
+
+@pytest.mark.parametrize("at", ["", "yesterday", "2026-13-45"])
+def test_a_clock_that_cannot_be_read_is_no_matter(home: Client, at: str) -> None:
+    phone = Phone(home, "phone-a")
+    answer = phone.sync(phone.in_trolley() | {"at": at})
+    assert (len(answer["acknowledged"]), answer["clock_note"]) == (1, "")
+
+
+def test_a_clock_that_is_right_is_not_mentioned(home: Client) -> None:
+    phone = Phone(home, "phone-a")
+    answer = phone.sync(phone.in_trolley() | {"at": datetime.now(UTC).isoformat()})
+    assert answer["clock_note"] == ""
+    assert abs(datetime.fromisoformat(answer["server_time"]) - datetime.now(UTC)) < timedelta(minutes=5)
+
+
+def test_a_phone_of_another_log_gets_everything_again(home: Client) -> None:
+    """The data were put back from a backup, or the phone was at another server: its cursor means nothing."""
+    phone, other = Phone(home, "phone-a"), Phone(home, "phone-b")
+    event = phone.in_trolley()
+    log = phone.sync(event)["log"]
+    other.sync()
+    assert other.send(log=log).json()["events"] == []
+    answer = other.send(log="of another house").json()
+    assert (answer["events"], answer["log"]) == ([event], log)
 
 
 def test_an_edited_trip_is_noticed_by_its_version(home: Client) -> None:
