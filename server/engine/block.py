@@ -463,8 +463,8 @@ def _tax(
         if tax_class in surplus:
             base.add(surplus[tax_class], -1)
         cents = program.variable(0, _MOST_CENTS)
-        # floor((rate * base + 50000) / 100000), as the least whole number not below it.
-        program.require(one(cents, 100_000).plus(base, -rate), low=-49_999)
+        # floor((rate * base + 50000) / 100000), and no more: a slip must not be fed with tax.
+        program.require(one(cents, 100_000).plus(base, -rate), low=-49_999, high=50_000)
         block.tax.add(cents, 1)
 
 

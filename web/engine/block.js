@@ -491,8 +491,8 @@ function tax(program, block, placed, shelf, baskets, surplus) {
     const over = surplus.get(taxClass);
     if (over !== undefined) base.add(over, -1);
     const cents = program.variable(0, MOST_CENTS);
-    // floor((rate * base + 50000) / 100000), as the least whole number not below it.
-    program.require(one(cents, 100_000).plus(base, -rate), { low: -49_999 });
+    // floor((rate * base + 50000) / 100000), and no more: a slip must not be fed with tax.
+    program.require(one(cents, 100_000).plus(base, -rate), { low: -49_999, high: 50_000 });
     block.tax.add(cents, 1);
   }
 }
