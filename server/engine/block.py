@@ -305,6 +305,7 @@ def _basket_coupons(
     rules = shelf.counter.store.rules
     found: list[_Basket] = []
     all_uses: list[Sum] = []
+    alone = sum(isinstance(coupon.gives, BasketOff) for coupon in shelf.counter.coupons) == 1
     for coupon in shelf.counter.coupons:
         if not isinstance(coupon.gives, BasketOff) or not rules.basket_coupons_per_transaction:
             continue
@@ -326,6 +327,8 @@ def _basket_coupons(
         program.require(spend.plus(one(any_use), -coupon.gives.from_cents), low=0)
         program.require(one(cents).plus(one(uses), -coupon.gives.cents), high=0)
         program.require(left.plus(one(cents), -1), low=0)
+        if alone and rules.overage != "basket":
+            _whole_value(program, one(cents), one(uses, coupon.gives.cents), left, shelf.most_units)
         block.basket_uses[coupon.id] = one(uses)
         block.uses[coupon.id] = one(uses)
         all_uses.append(one(uses))
@@ -337,6 +340,16 @@ def _basket_coupons(
             left.add(variable, max(way.cost, 0))
         program.require(left.plus(added(one(basket.cents) for basket in found), -1), low=0)
     return found
+
+
+def _whole_value(program: Program, cents: Sum, value: Sum, left: Sum, most_units: int) -> None:
+    """A basket coupon takes its whole value or all that is left: by half of one no receipt is kept up
+    to a threshold, nor what is due to a slip."""
+    most = max((program.upper[variable] for variable in cents.terms), default=0)
+    most_left = most_units * max(left.terms.values(), default=0)
+    all_left = program.variable(0, 1)
+    program.require(cents.plus(value, -1).plus(one(all_left), int(most)), low=0)
+    program.require(cents.plus(left, -1).plus(one(all_left), -most_left), low=-most_left)
 
 
 def _coupons_within_items(program: Program, block: Block, shelf: Shelf, apart: bool) -> None:

@@ -336,6 +336,7 @@ function basketCoupons(program, block, placed, shelf) {
   const found = [];
   /** @type {Sum[]} */
   const allUses = [];
+  const alone = shelf.counter.coupons.filter((coupon) => coupon.gives.kind === 'basket_off').length === 1;
   for (const coupon of shelf.counter.coupons) {
     const gives = coupon.gives;
     if (gives.kind !== 'basket_off' || rules.basket_coupons_per_transaction === 0) continue;
@@ -359,6 +360,9 @@ function basketCoupons(program, block, placed, shelf) {
     program.require(spend.plus(one(anyUse), -gives.from_cents), { low: 0 });
     program.require(one(cents).plus(one(times), -gives.cents), { high: 0 });
     program.require(left.plus(one(cents), -1), { low: 0 });
+    if (alone && rules.overage !== 'basket') {
+      wholeValue(program, one(cents), one(times, gives.cents), left, shelf.mostUnits);
+    }
     block.basketUses.set(coupon.id, one(times));
     block.uses.set(coupon.id, one(times));
     allUses.push(one(times));
@@ -371,6 +375,20 @@ function basketCoupons(program, block, placed, shelf) {
     program.require(left.plus(added(found.map((basket) => one(basket.cents))), -1), { low: 0 });
   }
   return found;
+}
+
+/**
+ * A basket coupon takes its whole value or all that is left: by half of one no receipt is kept up
+ * to a threshold, nor what is due to a slip.
+ * @param {Program} program @param {Sum} cents @param {Sum} value @param {Sum} left
+ * @param {number} mostUnits
+ */
+function wholeValue(program, cents, value, left, mostUnits) {
+  const most = Math.max(0, ...[...cents.terms.keys()].map((variable) => program.upper[variable]));
+  const mostLeft = mostUnits * Math.max(0, ...left.terms.values());
+  const allLeft = program.variable(0, 1);
+  program.require(cents.plus(value, -1).plus(one(allLeft), most), { low: 0 });
+  program.require(cents.plus(left, -1).plus(one(allLeft), -mostLeft), { low: 0 - mostLeft });
 }
 
 /** No more manufacturer coupons than items, those on the basket counted in. With one coupon on a unit
