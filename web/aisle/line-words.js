@@ -34,7 +34,7 @@ function sumWords(trip, stack) {
   const off = stack.parts.map(([, cents]) => ` − ${money(trip, cents)}`).join('');
   const several = stack.units.length > 1 ? ` for ${stack.units.length}` : '';
   return stack.parts.length === 0
-    ? `${money(trip, stack.paid_cents)}${several}`
+    ? `${money(trip, stack.paid_cents)} at the tag${several}`
     : `${money(trip, stack.tag_cents)}${off} = ${money(trip, stack.paid_cents)}${several}`;
 }
 

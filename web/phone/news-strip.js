@@ -17,7 +17,6 @@ export function newsStrip(inHand) {
   return html`
     <section class="news" aria-label="What changed" data-waiting=${news?.waiting ?? false}>
       <div class="news-head">
-        <p class="cause">${news?.cause ?? 'The plan stands as it was'}</p>
         <div class="news-buttons">
           ${inHand.undoWords
             ? html`<button class="plain" aria-label="Undo: ${inHand.undoWords}"
@@ -25,8 +24,7 @@ export function newsStrip(inHand) {
             : nothing}
           <button class="plain" @click=${() => inHand.dismiss()}>Seen</button>
         </div>
-      </div>
-      <div>
+        <p class="cause">${news?.cause ?? 'The plan stands as it was'}</p>
         ${news?.waiting ? html`<p class="ghost-words">Working out the rest</p>` : nothing}
         ${replanning === 'error'
           ? html`<p>The plan could not be worked out again. The one in view is the last; what you tapped is noted.</p>`
