@@ -41,14 +41,19 @@ def playwright_() -> Iterator[Playwright]:
         yield playwright
 
 
+def launch_chromium(playwright: Playwright) -> Browser:
+    """A Chromium of its own that reaches nothing beyond this machine."""
+    # Chromium refuses to run its sandbox as root, which is who CI often is.
+    as_root = ["--no-sandbox"] if os.geteuid() == 0 else []
+    return playwright.chromium.launch(
+        executable_path=chromium_path(), headless=True, args=[*CHROMIUM_FLAGS, *as_root]
+    )
+
+
 @pytest.fixture(scope="session")
 def chromium(playwright_: Playwright) -> Iterator[Browser]:
     """One Chromium for the whole run; each test opens contexts of its own in it."""
-    # Chromium refuses to run its sandbox as root, which is who CI often is.
-    as_root = ["--no-sandbox"] if os.geteuid() == 0 else []
-    browser = playwright_.chromium.launch(
-        executable_path=chromium_path(), headless=True, args=[*CHROMIUM_FLAGS, *as_root]
-    )
+    browser = launch_chromium(playwright_)
     yield browser
     browser.close()
 

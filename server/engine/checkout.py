@@ -264,27 +264,31 @@ def choose_orders(
 
     Where nothing keeps within the ceilings, the least cash: the plan then says so.
     """
-    trip = situation.trip
-    ceilings = {store.id: store.cash_ceiling_cents for store in trip.stores}
-    spent: dict[str, int] = {}
-    for done in situation.done:
-        store = done.transaction.store.id
-        spent[store] = spent.get(store, 0) + done.out_of_pocket_cents
     best: tuple[tuple[int, int, int], tuple[Order, ...]] | None = None
     for chosen in cartesian(*by_house.values()):
-        cash = dict(spent)
-        for house, order in zip(by_house, chosen, strict=True):
-            for place, _, _, cents in order.steps:
-                store = packed[house][place].store.id
-                cash[store] = cash.get(store, 0) + cents
-        over = 0
-        if trip.wallet.cash_cents is not None:
-            over += max(sum(cash.values()) - trip.wallet.cash_cents, 0)
-        for store, cents in cash.items():
-            ceiling = ceilings.get(store)
-            over += max(cents - ceiling, 0) if ceiling is not None else 0
-        rank = (over, -sum(order.gain for order in chosen), sum(cash.values()))
+        cash = [
+            (packed[house][place].store.id, cents)
+            for house, order in zip(by_house, chosen, strict=True)
+            for place, _, _, cents in order.steps
+        ]
+        gain = sum(order.gain for order in chosen)
+        rank = (over_ceilings(situation, cash), -gain, sum(cents for _, cents in cash))
         if best is None or rank < best[0]:
             best = (rank, chosen)
     assert best is not None
     return dict(zip(by_house, best[1], strict=True))
+
+
+def over_ceilings(situation: Situation, cash: list[tuple[str, int]]) -> int:
+    """By how many cents the cash of the trip, with what is to be put down at the stores, passes the
+    ceilings of the trip and of each store. ``cash``: (store, cents)."""
+    trip = situation.trip
+    over = 0
+    if trip.wallet.cash_cents is not None:
+        to_come = sum(cents for _, cents in cash)
+        over += max(situation.cash_spent() + to_come - trip.wallet.cash_cents, 0)
+    for store in trip.stores:
+        if store.cash_ceiling_cents is not None:
+            here = situation.cash_spent(store.id) + sum(cents for place, cents in cash if place == store.id)
+            over += max(here - store.cash_ceiling_cents, 0)
+    return over

@@ -19,7 +19,7 @@ from __future__ import annotations
 import msgspec
 
 from .block import Shelf
-from .checkout import Paid, choose_orders, orders, settle
+from .checkout import Paid, choose_orders, orders, over_ceilings, settle
 from .clusters import clusters
 from .history import situation_after
 from .levels import Solved, better_than, solve_levels
@@ -29,7 +29,7 @@ from .packing import pack
 from .papers import Happened, Plan, Transaction
 from .shelves import shelves_of, transactions_allowed
 from .situation import Situation, Spot, house_of, most_welcome
-from .spreading import Bought, spread
+from .spreading import Bought, put_in_place, spread
 from .writing import plan_value, proven, write_plan
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
@@ -101,16 +101,17 @@ def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -
     if len(solved) < len(groups):
         return None
     missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
-    spreads = spread(situation, shelves, wants, _bought(solved))
-    spread_answers = [solve_levels(model) for model in spreads]
+    bought = _bought(solved)
+    spreads = spread(situation, shelves, wants, bought)
+    spread_answers = [put_in_place(model, bought) for model in spreads]
     put_together = [
         (model, answer) for model, answer in zip(spreads, spread_answers, strict=True) if answer is not None
     ]
-    ceiling = situation.trip.wallet.cash_cents
-    cash = situation.cash_spent() + sum(answer.cash for _, answer in put_together)
-    if len(put_together) < len(spreads) or (ceiling is not None and cash > ceiling):
+    if len(put_together) < len(spreads):
         return None
     paid = _paid(situation, put_together)
+    if over_ceilings(situation, [(each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid]):
+        return None
     value = plan_value(situation, paid)
     return _Draft(write_plan(situation, paid, missing, _bound(solved)), sum(missing.values()), value)
 

@@ -50,6 +50,11 @@ def minimize(program: Program, goal: Sum) -> Solution | None:
     return answer
 
 
+def forget() -> None:
+    """Nothing solved before is remembered: for benches, and where memory is short."""
+    _REMEMBERED.clear()
+
+
 def _solve(program: Program, goal: Sum, seconds: float | None = None) -> Solution | None:
     """Asks HiGHS.
 

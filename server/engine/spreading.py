@@ -12,6 +12,7 @@ import msgspec
 
 from .block import Shelf
 from .claiming import claim_bonuses, claim_rebates
+from .levels import Solved, solve_levels
 from .limits import keep_copies, keep_offer_transactions, keep_reward_times
 from .model import Model, all_cash, build_blocks, build_tendering
 from .objective import value_of
@@ -81,6 +82,19 @@ def _spread_in(situation: Situation, shelves: dict[str, Shelf], wants: list[Want
         whole=all(shelf.whole for shelf in shelves.values()),
         scale=1,
     )
+
+
+def put_in_place(model: Model, bought: Bought) -> Solved | None:
+    """The best spread of a model; without asking the solver where each store has one transaction
+    and no basket coupon: then everything lies where it must, and tenders are the checkout's."""
+    several = any(len(blocks) > 1 for blocks in model.blocks.values())
+    if several or any(block.basket_uses for blocks in model.blocks.values() for block in blocks):
+        return solve_levels(model)
+    values = [0] * len(model.program.lower)
+    for store, blocks in model.blocks.items():
+        for variable, column in zip(blocks[0].columns, model.shelves[store].columns, strict=True):
+            values[variable] = bought[(store, column.key)][1]
+    return Solved(values, 0, 0, 0)
 
 
 def _only(shelf: Shelf, store: str, bought: Bought) -> Shelf:

@@ -52,7 +52,9 @@ def week(wants: int, coupons: int, rewards: int, stores: int, seed: int = 1) -> 
                 stock_up=StockUp(cents=str(random.randrange(80, 420)), per="piece"),
             )
         )
-    prices = [_price(product, place, random) for product in goods for place in places if random.random() < 0.8]
+    prices = [
+        _price(product, place, random) for product in goods for place in places if random.random() < 0.8
+    ]
     sold = {price.product for price in prices}
     prices.extend(_price(product, places[0], random) for product in goods if product.id not in sold)
     return Trip(
@@ -64,7 +66,9 @@ def week(wants: int, coupons: int, rewards: int, stores: int, seed: int = 1) -> 
         prices=tuple(prices),
         wants=tuple(wanted),
         coupons=tuple(_coupon(index, goods, places, random) for index in range(coupons)),
-        percent_offers=tuple(_offer(index, goods, places, random) for index in range(max(stores, wants // 10))),
+        percent_offers=tuple(
+            _offer(index, goods, places, random) for index in range(max(stores, wants // 10))
+        ),
         rewards=tuple(_reward(index, goods, places, random) for index in range(rewards)),
         rebates=tuple(_rebate(index, goods, random) for index in range(wants // 5)),
     )
@@ -76,7 +80,9 @@ def _store(index: int, random: Random) -> Store:
     return Store(
         id=f"store-{index}",
         name=f"Store {index}",
-        rules=HouseRules(multiplying=doubles, percent_rounding=rounding, transactions_per_visit=2 + index % 2),
+        rules=HouseRules(
+            multiplying=doubles, percent_rounding=rounding, transactions_per_visit=2 + index % 2
+        ),
         tax=Tax(rates={"general": 6625} if random.random() < 0.7 else {}),
     )
 
@@ -94,7 +100,11 @@ def _price(product: Product, place: Store, random: Random) -> ShelfPrice:
     cents = random.randrange(99, 1299)
     deal = random.choice(
         (None,) * 7
-        + (NForM(n=2, cents=max(2 * cents - 100, 2)), NForM(n=3, cents=2 * cents + 1, must_buy=True), BuyOneGetOne())
+        + (
+            NForM(n=2, cents=max(2 * cents - 100, 2)),
+            NForM(n=3, cents=2 * cents + 1, must_buy=True),
+            BuyOneGetOne(),
+        )
     )
     return ShelfPrice(store=place.id, product=product.id, cents=cents, deal=deal)
 
@@ -108,7 +118,9 @@ def _some(goods: list[Product], random: Random, most: int) -> tuple[str, ...]:
 def _coupon(index: int, goods: list[Product], places: tuple[Store, ...], random: Random) -> Coupon:
     ours = random.random() < 0.25
     units = random.choice((1, 1, 1, 1, 2))
-    gives = FreeItem() if random.random() < 0.06 else CentsOff(cents=random.choice((25, 40, 50, 75, 100, 150)))
+    gives = (
+        FreeItem() if random.random() < 0.06 else CentsOff(cents=random.choice((25, 40, 50, 75, 100, 150)))
+    )
     return Coupon(
         id=f"coupon-{index:03}",
         description=f"Coupon {index}",

@@ -9,7 +9,7 @@ import { slipId } from './history.js';
 import { lapses, rewardWorth } from './objective.js';
 import { compare, sorted } from './order.js';
 import { isRefusal, priceFilled } from './register.js';
-import { houseOf, transactionsDone } from './situation.js';
+import { cashSpent, houseOf, transactionsDone } from './situation.js';
 import { holdsOn } from './ways.js';
 
 /** @import { Key } from './order.js' */
@@ -290,35 +290,43 @@ export function settle(situation, house, transactions, order) {
  * @returns {Map<string, Order>}
  */
 export function chooseOrders(situation, byHouse, packed) {
-  const trip = situation.trip;
-  const ceilings = new Map(trip.stores.map((store) => [store.id, store.cash_ceiling_cents]));
-  /** @type {Map<string, number>} */
-  const spent = new Map();
-  for (const done of situation.done) {
-    const store = done.transaction.store.id;
-    spent.set(store, (spent.get(store) ?? 0) + done.outOfPocketCents);
-  }
   const houses = [...byHouse.keys()];
   /** @type {{rank: number[], chosen: Order[]} | null} */
   let best = null;
   for (const chosen of cartesian([...byHouse.values()])) {
-    const cash = new Map(spent);
-    houses.forEach((house, index) => {
+    const cash = houses.flatMap((house, index) => {
       const transactions = packed.get(house) ?? [];
-      for (const step of chosen[index].steps) {
-        const store = transactions[step.place].store.id;
-        cash.set(store, (cash.get(store) ?? 0) + step.cash);
-      }
+      return chosen[index].steps.map((step) => ({
+        store: transactions[step.place].store.id,
+        cents: step.cash,
+      }));
     });
-    const total = sum([...cash.values()]);
-    let over = trip.wallet.cash_cents === null ? 0 : Math.max(total - trip.wallet.cash_cents, 0);
-    for (const [store, cents] of cash) {
-      const ceiling = ceilings.get(store) ?? null;
-      over += ceiling === null ? 0 : Math.max(cents - ceiling, 0);
-    }
-    const rank = [over, -sum(chosen.map((order) => order.gain)), total];
+    const gain = sum(chosen.map((order) => order.gain));
+    const rank = [overCeilings(situation, cash), -gain, sum(cash.map(({ cents }) => cents))];
     if (best === null || compare(rank, best.rank) < 0) best = { rank, chosen };
   }
   const found = /** @type {{chosen: Order[]}} */ (best).chosen;
   return new Map(houses.map((house, index) => [house, found[index]]));
+}
+
+/**
+ * By how many cents the cash of the trip, with what is to be put down at the stores, passes the
+ * ceilings of the trip and of each store.
+ * @param {Situation} situation @param {readonly {store: string, cents: number}[]} cash
+ * @returns {number}
+ */
+export function overCeilings(situation, cash) {
+  const trip = situation.trip;
+  let over = 0;
+  if (trip.wallet.cash_cents !== null) {
+    const toCome = sum(cash.map(({ cents }) => cents));
+    over += Math.max(cashSpent(situation) + toCome - trip.wallet.cash_cents, 0);
+  }
+  for (const store of trip.stores) {
+    if (store.cash_ceiling_cents !== null) {
+      const own = cash.filter((each) => each.store === store.id).map(({ cents }) => cents);
+      over += Math.max(cashSpent(situation, store.id) + sum(own) - store.cash_ceiling_cents, 0);
+    }
+  }
+  return over;
 }

@@ -6,7 +6,7 @@
  */
 
 import { sum } from './belt.js';
-import { chooseOrders, orders, settle } from './checkout.js';
+import { chooseOrders, orders, overCeilings, settle } from './checkout.js';
 import { clusters } from './clusters.js';
 import { situationAfter } from './history.js';
 import { betterThan, solveLevels } from './levels.js';
@@ -15,8 +15,8 @@ import { floorDivide } from './money.js';
 import { sorted } from './order.js';
 import { pack } from './packing.js';
 import { shelvesOf, transactionsAllowed } from './shelves.js';
-import { cashSpent, houseOf, mostWelcome, spotKey } from './situation.js';
-import { spread } from './spreading.js';
+import { houseOf, mostWelcome, spotKey } from './situation.js';
+import { putInPlace, spread } from './spreading.js';
 import { planValue, proven, writePlan } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
@@ -110,12 +110,13 @@ function draftOf(situation, shelves, wants) {
   const solved = answered(groups);
   if (solved.length < groups.length) return null;
   const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
-  const spreads = spread(situation, shelves, wants, boughtIn(solved));
-  const putTogether = answered(spreads);
-  const ceiling = situation.trip.wallet.cash_cents;
-  const cash = cashSpent(situation) + sum(putTogether.map(([, answer]) => answer.cash));
-  if (putTogether.length < spreads.length || (ceiling !== null && cash > ceiling)) return null;
+  const bought = boughtIn(solved);
+  const spreads = spread(situation, shelves, wants, bought);
+  const putTogether = answered(spreads, (model) => putInPlace(model, bought));
+  if (putTogether.length < spreads.length) return null;
   const paid = paidIn(situation, putTogether);
+  const cash = paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents }));
+  if (overCeilings(situation, cash) > 0) return null;
   return {
     written: writePlan(situation, paid, missing, boundOf(solved)),
     unmet: sum([...missing.values()]),
@@ -125,12 +126,12 @@ function draftOf(situation, shelves, wants) {
 
 /**
  * The programs that have a plan, each with its best.
- * @param {readonly Model[]} models
+ * @param {readonly Model[]} models @param {(model: Model) => Solved | null} [best]
  * @returns {Answered[]}
  */
-function answered(models) {
+function answered(models, best = solveLevels) {
   return models.flatMap((model) => {
-    const answer = solveLevels(model);
+    const answer = best(model);
     /** @type {Answered[]} */
     const found = answer === null ? [] : [[model, answer]];
     return found;

@@ -71,6 +71,12 @@ export function minimize(program, goal) {
   return answer;
 }
 
+/** Nothing solved before is remembered: for benches, and where memory is short. */
+export function forget() {
+  REMEMBERED.clear();
+  characters = 0;
+}
+
 /** @param {Program} program @param {Sum} goal */
 function asText(program, goal) {
   const rows = program.rows.map((row) => `${row.low}<${[...row.terms]}<${row.high}`);

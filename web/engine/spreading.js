@@ -4,6 +4,7 @@
  */
 
 import { claimBonuses, claimRebates } from './claiming.js';
+import { solveLevels } from './levels.js';
 import { keepCopies, keepOfferTransactions, keepRewardTimes } from './limits.js';
 import { allCash, buildBlocks, buildTendering } from './model.js';
 import { valueOf } from './objective.js';
@@ -12,6 +13,7 @@ import { Program, Sum, added, one } from './program.js';
 import { houseOf, spotKey, takenAt } from './situation.js';
 
 /** @import { Shelf } from './block.js' */
+/** @import { Solved } from './levels.js' */
 /** @import { Model } from './model.js' */
 /** @import { Situation, Spot } from './situation.js' */
 /** @import { Filled, Want } from './types.js' */
@@ -83,6 +85,26 @@ function spreadIn(situation, shelves, wants, bought) {
     whole: [...own.values()].every((shelf) => shelf.whole),
     scale: 1,
   };
+}
+
+/**
+ * The best spread of a model; without asking the solver where each store has one transaction and
+ * no basket coupon.
+ * @param {Model} model @param {Bought} bought
+ * @returns {Solved | null}
+ */
+export function putInPlace(model, bought) {
+  const several = [...model.blocks.values()].some((blocks) => blocks.length > 1);
+  if (several || [...model.blocks.values()].flat().some((block) => block.basketUses.size > 0)) {
+    return solveLevels(model);
+  }
+  const values = new Array(model.program.lower.length).fill(0);
+  for (const [store, blocks] of model.blocks) {
+    (model.shelves.get(store)?.columns ?? []).forEach((column, place) => {
+      values[blocks[0].columns[place]] = bought.get(spotKey(store, column.key))?.count ?? 0;
+    });
+  }
+  return { values, unmet: 0, value: 0, cash: 0 };
 }
 
 /**

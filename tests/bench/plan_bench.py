@@ -1,0 +1,141 @@
+"""How long a plan takes: on the server, and in Chromium at 1x and at 4x CPU slowdown.
+
+    python -m tests.bench.plan_bench [--small]
+
+Server: the first plan of an invented week (clusters and spreading), and with its proof. In
+Chromium the twin runs in the page itself, where the slowdown reaches it (a worker it would not):
+first plan, replan of the whole trip after one report with nothing remembered, and tap to plan with what
+was solved before remembered, as in the aisle; percentiles over the taps. ``--small`` leaves
+out the two largest weeks.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+
+import msgspec
+from playwright.sync_api import Page, sync_playwright
+
+from counterfoil.engine import solver
+from counterfoil.engine.clusters import clusters
+from counterfoil.engine.history import situation_after
+from counterfoil.engine.papers import Happened
+from counterfoil.engine.planner import PROVABLE_PROGRAM, plan
+from counterfoil.engine.shelves import shelves_of, transactions_allowed
+from tests.bench.machine import machine, percentile, table
+from tests.bench.week_sizes import week
+from tests.conftest import launch_chromium
+from tests.served import ROOT, Static
+
+# wants, coupons, rewards, stores: the second and the third are the budgets' own sizes.
+WEEKS = [(10, 20, 2, 2), (40, 60, 8, 2), (150, 300, 30, 5), (500, 800, 60, 5)]
+TAPS = 12
+
+
+def on_the_server(weeks: list[tuple[int, int, int, int]]) -> str:
+    """Plan times, sizes and gaps on the server."""
+    rows: list[tuple[object, ...]] = []
+    for size in weeks:
+        trip = week(*size)
+        situation = situation_after(trip, Happened())
+        wants = list(situation.trip.wants)
+        shelves = shelves_of(situation, wants).values()
+        columns = sum(
+            len(shelf.columns) * transactions_allowed(situation, shelf.counter.store) for shelf in shelves
+        )
+        groups = [len(group) for group in clusters(situation, wants)]
+        solver.forget()
+        started = time.perf_counter()
+        first = plan(trip, prove=False)
+        quick = time.perf_counter() - started
+        solver.forget()
+        started = time.perf_counter()
+        proven = plan(trip)
+        rows.append(
+            (
+                "/".join(map(str, size)),
+                columns,
+                f"{len(groups)} (most {max(groups)})",
+                f"{quick * 1000:.0f}",
+                first.proof.gap_cents,
+                f"{(time.perf_counter() - started) * 1000:.0f}"
+                if columns <= PROVABLE_PROGRAM
+                else "not asked",
+                "yes" if proven.proof.optimal else f"gap {proven.proof.gap_cents}",
+            )
+        )
+    head = (
+        "wants/coupons/rewards/stores",
+        "columns",
+        "clusters",
+        "plan ms",
+        "gap cents",
+        "with proof ms",
+        "proven",
+    )
+    return table(head, rows)
+
+
+def in_chromium(weeks: list[tuple[int, int, int, int]]) -> str:
+    """The same on the phone's engine, at both speeds."""
+    rows: list[tuple[object, ...]] = []
+    site = Static(ROOT)
+    with sync_playwright() as playwright:
+        browser = launch_chromium(playwright)
+        for size in weeks:
+            trip = json.loads(msgspec.json.encode(week(*size)))
+            for slowdown in (1, 4):
+                page = browser.new_page()
+                page.goto(f"{site.url}/tests/blank.html")
+                throttle(page, slowdown)
+                figures = timed(page, trip)
+                taps = figures["taps"]
+                rows.append(
+                    (
+                        "/".join(map(str, size)),
+                        f"{slowdown}x",
+                        f"{figures['first']:.0f}",
+                        f"{figures['whole']:.0f}",
+                        f"{percentile(taps, 0.5):.0f}",
+                        f"{percentile(taps, 0.95):.0f}",
+                    )
+                )
+                page.close()
+        browser.close()
+    site.stop()
+    head = (
+        "wants/coupons/rewards/stores",
+        "speed",
+        "first plan ms",
+        "whole replan ms",
+        "tap p50 ms",
+        "tap p95 ms",
+    )
+    return table(head, rows)
+
+
+def throttle(page: Page, slowdown: int) -> None:
+    """Slows the page's processor down, as Chromium's own tools do."""
+    session = page.context.new_cdp_session(page)
+    session.send("Emulation.setCPUThrottlingRate", {"rate": slowdown})  # pyright: ignore[reportUnknownMemberType]  # untyped dict in playwright's own signature
+
+
+def timed(page: Page, trip: object) -> dict[str, list[float]]:
+    """What ``plan_bench.js`` measures in the page."""
+    return page.evaluate(
+        "async ([trip, taps]) => (await import('/tests/bench/plan_bench.js')).measure(trip, taps)",
+        [trip, TAPS],
+    )
+
+
+def main() -> None:
+    small = "--small" in sys.argv[1:]
+    print(machine(), flush=True)
+    print("\nOn the server\n" + on_the_server(WEEKS[:2] if small else WEEKS), flush=True)
+    print("\nIn Chromium\n" + in_chromium(WEEKS[:2] if small else WEEKS[:3]), flush=True)
+
+
+if __name__ == "__main__":
+    main()
