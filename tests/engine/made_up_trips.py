@@ -13,7 +13,7 @@ from typing import Any
 import msgspec
 
 from counterfoil.engine.offers import Trip
-from counterfoil.engine.papers import Happened, Report
+from counterfoil.engine.papers import Happened, Plan, Report
 
 DAY = "2026-12-05"
 STORES = ("ostrel", "brindlewick", "fennmart")
@@ -31,10 +31,10 @@ def trip_document(seed: int) -> dict[str, Any]:
     """The same as a document, as it would stand in a file."""
     chance = Random(seed)
     stores = [_store(chance, name) for name in STORES[: chance.choice((1, 1, 2, 2, 3))]]
-    names = [store["id"] for store in stores]
+    names: list[str] = [store["id"] for store in stores]
     if len(names) > 1 and chance.random() < 0.3:
         stores[1]["channel_of"] = names[0]
-    goods = list(GOODS[: chance.randint(2, 5)])
+    goods: list[str] = list(GOODS[: chance.randint(2, 5)])
     prices = _prices(chance, names, goods)
     rebates = [_rebate(chance, number, names, goods) for number in range(chance.choice((0, 0, 1, 2)))]
     rewards = [_reward(chance, number, names, goods) for number in range(chance.choice((0, 1, 1, 2)))]
@@ -64,10 +64,19 @@ def trip_document(seed: int) -> dict[str, Any]:
     return document
 
 
-def happened_on(seed: int, trip: Trip) -> Happened:
-    """Up to three reports that fit a trip; those about finished transactions come from its plan."""
+def happened_on(seed: int, trip: Trip, home: Plan | None = None) -> Happened:
+    """Up to three reports that fit a trip, sometimes after the first transaction of its plan (``home``)."""
     chance = Random(f"happened {seed}")
     entries: list[list[Any]] = []
+    if home is not None and home.transactions and chance.random() < 0.4:
+        first = home.transactions[0]
+        done: dict[str, Any] = {"kind": "transaction_done"}
+        done["transaction"] = msgspec.to_builtins(first.transaction)
+        done["shown_total_cents"] = first.receipt.total_cents + chance.choice((0, 0, 1))
+        entries.append(["done", done])
+        if first.receipt.earned and chance.random() < 0.3:
+            lost = first.receipt.earned[0].offer
+            entries.append(["lost", {"kind": "not_printed", "done": "done", "offer": lost}])
     for number in range(chance.randint(1, 3)):
         tag = chance.choice(trip.prices)
         spot = {"store": tag.store, "product": tag.product}
@@ -198,7 +207,7 @@ def _coupon(chance: Random, number: int, stores: list[str], goods: list[str]) ->
     )
     basket = gives["kind"] == "basket_off"
     legs = 1 if basket else chance.choice((1, 1, 1, 2))
-    asks = [
+    asks: list[dict[str, Any]] = [
         {"products": chance.choice(([], _some(chance, goods), _some(chance, goods)))} for _ in range(legs)
     ]
     if not basket:

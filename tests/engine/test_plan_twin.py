@@ -1,7 +1,8 @@
 """Promise kept here: the phone plans as the server does, to the cent, the unit and the word.
 
 Whole plans are compared, with every default written out: for every shared story, the demo's trips
-with what may happen on them, and trips made up from seeds. ``COUNTERFOIL_MADE_UP_TRIPS`` plans more.
+with what may happen on them, and trips made up from seeds. A thousand of these take over three
+minutes, so fewer are planned unless ``COUNTERFOIL_MADE_UP_TRIPS`` asks for more.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from tests.engine.test_register_twin import asked, written_out
 from tests.engine.test_trip_vectors import STORIES, story
 from tests.served import ROOT
 
-MADE_UP = int(os.environ.get("COUNTERFOIL_MADE_UP_TRIPS", "150"))
+MADE_UP = int(os.environ.get("COUNTERFOIL_MADE_UP_TRIPS", "450"))
 # Trips asked of the browser at once: enough to keep it busy, few enough to see which one hangs.
 AT_ONCE = 25
 
@@ -86,13 +87,16 @@ def test_twin_replans_the_demo(module_page: Page) -> None:
     home = plan(trip)
     first = home.transactions[0]
     spots = [(deal.store, deal.product, deal.tag_cents // deal.units) for deal in home.deals]
-    done = {"kind": "transaction_done"} | msgspec.to_builtins(TransactionDone(transaction=first.transaction))
+    done = msgspec.to_builtins(TransactionDone(transaction=first.transaction, shown_total_cents=4_000))
     rewards = [earned.offer for earned in first.receipt.earned]
-    cases = [[{"kind": "shelf_empty", "store": store, "product": product}] for store, product, _ in spots[:3]]
+    cases: list[list[dict[str, Any]]] = [
+        [{"kind": "shelf_empty", "store": store, "product": product}] for store, product, _ in spots[:3]
+    ]
     store, product, cents = spots[-1]
     cases.append([{"kind": "price_seen", "store": store, "product": product, "cents": cents + 60}])
     cases.append([{"kind": "coupon_copies", "coupon": first.hand_over[0], "copies": -1}])
     cases.append([{"kind": "in_trolley", "store": store, "product": product, "units": 1}])
+    cases.append([{"kind": "chosen", "store": store, "product": product, "units": 2}])
     cases.append([done])
     if rewards:
         cases.append([done, {"kind": "not_printed", "done": "event-0", "offer": rewards[0]}])
@@ -108,13 +112,12 @@ def test_twin_replans_the_demo(module_page: Page) -> None:
 def test_twin_ranks_what_to_do_at_an_empty_shelf(module_page: Page) -> None:
     trip = demo("trip.json")
     spots = [(deal.store, deal.product) for deal in plan(trip).deals][:4]
-    document = msgspec.to_builtins(trip)
+    document: Any = msgspec.to_builtins(trip)
+    shelves: list[dict[str, Any]] = [
+        {"trip": document, "happened": [], "store": store, "product": product} for store, product in spots
+    ]
 
-    answers = asked_of_plans(
-        module_page,
-        "runAtTheShelf",
-        [{"trip": document, "happened": [], "store": store, "product": product} for store, product in spots],
-    )
+    answers = asked_of_plans(module_page, "runAtTheShelf", shelves)
 
     for (store, product), answer in zip(spots, answers, strict=True):
         expected = [as_read(each) for each in swaps(trip, Happened(), store, product)]
@@ -122,21 +125,23 @@ def test_twin_ranks_what_to_do_at_an_empty_shelf(module_page: Page) -> None:
         assert answer["breakEven"] == break_even(trip, Happened(), store, product), (store, product)
 
 
-def test_made_up_trips_are_sound_and_their_receipts_hold() -> None:
+def test_made_up_trips_are_sound() -> None:
     for seed in range(MADE_UP):
-        trip = made_up_trip(seed)
-
-        assert check_trip(trip) == [], seed
-        for planned in plan(trip).transactions:
-            check_receipt(planned.transaction, planned.receipt)
+        assert check_trip(made_up_trip(seed)) == [], seed
 
 
 def test_twin_plans_made_up_trips(module_page: Page) -> None:
-    stories = [(made_up_trip(seed), Happened()) for seed in range(MADE_UP)]
-    stories += [(trip, happened_on(seed, trip)) for seed, (trip, _) in enumerate(stories[: MADE_UP // 3])]
+    trips = [made_up_trip(seed) for seed in range(MADE_UP)]
+    stories = [(trip, Happened()) for trip in trips]
+    stories += [
+        (trip, happened_on(seed, trip, plan(trip))) for seed, trip in enumerate(trips[: MADE_UP // 3])
+    ]
 
     answers = twins_plans(module_page, stories)
 
     print(f"{len(stories)} plans of made-up trips compared")
     for (trip, happened), answer in zip(stories, answers, strict=True):
-        assert answer == as_read(plan(trip, happened)), (trip.id, happened.entries)
+        expected = plan(trip, happened)
+        for planned in expected.transactions:
+            check_receipt(planned.transaction, planned.receipt)
+        assert answer == as_read(expected), (trip.id, happened.entries)
