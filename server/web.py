@@ -114,7 +114,7 @@ def create_app(
             "reach": Provide(lambda: reach, sync_to_thread=False),
             "files": Provide(lambda: files, sync_to_thread=False),
         },
-        state=State({"keyring": keyring}),
+        state=State({"keyring": keyring, "store": store}),
         lifespan=[open_store],
         middleware=[
             body_in_time,

@@ -75,9 +75,7 @@ def _restore(chosen: argparse.Namespace) -> int:
 
 def _export(chosen: argparse.Namespace) -> int:
     whole = _with_data(chosen.data, lambda store: export_all(store, SqliteKeyring(store), chosen.folder))
-    print(
-        f"{chosen.folder / EXPORT}: {len(whole.trips)} trips, {len(whole.events)} events; beside it CSV files."
-    )
+    print(f"{chosen.folder / EXPORT}: {len(whole.trips)} trips, {len(whole.events)} events; CSV beside it.")
     return 0
 
 

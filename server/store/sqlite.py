@@ -67,7 +67,7 @@ class SqliteStore:
             # What a household buys is nobody else's business; the log beside it gets the file's mode.
             self.path.touch(mode=0o600)
             with closing(sqlite3.connect(self.path, isolation_level=None)) as connection:
-                for pragma in ("PRAGMA journal_mode = WAL", *_PRAGMAS):
+                for pragma in ("PRAGMA journal_mode = WAL", *_pragmas()):
                     connection.execute(pragma)
                 damage = find_damage(connection)
                 if damage is not None:
@@ -87,7 +87,7 @@ class SqliteStore:
         await asyncio.to_thread(self.prepare)
         with self._usable():
             self._writer = await aiosqlite.connect(self.path, isolation_level=None)
-            for pragma in _PRAGMAS:
+            for pragma in _pragmas():
                 await self._writer.execute(pragma)
             self._reader = await aiosqlite.connect(
                 f"{self.path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None
@@ -291,11 +291,14 @@ _KEEP_TRIP = (
     " document = excluded.document, saved_at = excluded.saved_at"
 )
 
-_PRAGMAS = (
-    "PRAGMA synchronous = FULL",
-    "PRAGMA foreign_keys = ON",
-    f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}",
-)
+
+def _pragmas() -> tuple[str, ...]:
+    return (
+        "PRAGMA synchronous = FULL",
+        "PRAGMA foreign_keys = ON",
+        f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}",
+    )
+
 
 _PROGRESS_FIELDS = TripProgress.__struct_fields__
 
