@@ -6,9 +6,6 @@
  */
 
 import { html, nothing } from 'lit';
-import '../aisle/aisle-screen.js';
-import '../register/register-screen.js';
-import './trip-screen.js';
 import { EngineBridge } from './engine-bridge.js';
 import { ghosts } from './ghosts.js';
 import { fetchTrip, fetchTrips } from './trip-packages.js';
@@ -22,8 +19,12 @@ import { TripInHand } from './trip-in-hand.js';
 
 /** @import { Carried, PhoneStore } from './phone-store.js' */
 
-/** @type {Record<string, string>} route -> its word in the navigation */
-const SCREENS = { aisle: 'Aisle', register: 'Register', trip: 'Trip' };
+/** @type {Record<string, {word: string, load: () => Promise<unknown>}>} by route */
+const SCREENS = {
+  aisle: { word: 'Aisle', load: () => import('../aisle/aisle-screen.js') },
+  register: { word: 'Register', load: () => import('../register/register-screen.js') },
+  trip: { word: 'Trip', load: () => import('./trip-screen.js') },
+};
 
 /** Other tabs of this phone hear of new events here. */
 const CHANNEL = 'counterfoil';
@@ -34,6 +35,7 @@ class CounterfoilPhone extends PageElement {
   constructor() {
     super();
     this.screen = routed();
+    void SCREENS[this.screen].load();
     /** What stands in the way of everything else, in words. */
     this.alert = '';
     /** A trip is on its way to the phone. */
@@ -87,6 +89,10 @@ class CounterfoilPhone extends PageElement {
     this.sync.addEventListener('news', () => void inHand.refresh());
     await inHand.open();
     void this.worker.start();
+    whenIdle(() => {
+      for (const { load } of Object.values(SCREENS)) void load();
+      inHand.wake();
+    });
     if (!inHand.trip) await this.#carryTheOnlyOne();
     this.fetching = false;
     this.sync.start();
@@ -139,6 +145,7 @@ class CounterfoilPhone extends PageElement {
   #arrive() {
     const before = this.screen;
     this.screen = routed();
+    void SCREENS[this.screen].load();
     if (before === this.screen) return;
     this.inHand?.dismiss();
     void this.updateComplete.then(() => {
@@ -159,7 +166,7 @@ class CounterfoilPhone extends PageElement {
         <h1>${inHand?.trip?.title ?? 'Counterfoil'}</h1>
         <a class="sent" href="#/trip">${this.#sentWords()}</a>
       </header>
-      <main id="screen" tabindex="-1" aria-label=${SCREENS[this.screen]}>
+      <main id="screen" tabindex="-1" aria-label=${SCREENS[this.screen].word}>
         ${this.alert || inHand?.trouble
           ? html`<p class="alert" role="alert">${this.alert || inHand?.trouble}</p>`
           : nothing}
@@ -175,7 +182,7 @@ class CounterfoilPhone extends PageElement {
         ${inHand?.trip ? newsStrip(inHand) : nothing}
         ${inHand?.trip && inHand.plan ? this.#totals(inHand) : nothing}
         <nav class="tabs" aria-label="Screens">
-          ${Object.entries(SCREENS).map(([route, word]) => html`
+          ${Object.entries(SCREENS).map(([route, { word }]) => html`
             <a href="#/${route}" aria-current=${route === this.screen ? 'page' : nothing}>${word}</a>`)}
         </nav>
       </footer>
@@ -222,6 +229,12 @@ class CounterfoilPhone extends PageElement {
     if (sync.unsent > 0) return `${counted(sync.unsent, 'note')} unsent`;
     return sync.state === 'waiting' ? 'No server' : 'All sent';
   }
+}
+
+/** Runs what may wait once the page is painted and at rest. @param {() => void} act */
+function whenIdle(act) {
+  if ('requestIdleCallback' in window) requestIdleCallback(act, { timeout: 3_000 });
+  else setTimeout(act, 1_000);
 }
 
 /** The screen that the address names. */

@@ -85,7 +85,12 @@ export class TripInHand extends EventTarget {
     const stands = kept ? kept.basis === this.#basis() : this.plan !== null && this.events.length === 0;
     if (stands) this.replanning = 'complete';
     this.#tell();
-    void this.#replan(null);
+    if (!stands) void this.#replan(null);
+  }
+
+  /** Asks for the plan that stands, so that the engine is awake at the first tap. */
+  wake() {
+    if (this.replanning === 'complete') void this.#replan(null);
   }
 
   /**
@@ -162,9 +167,8 @@ export class TripInHand extends EventTarget {
   }
 
   /**
-   * At the start nothing was tapped and there is nothing to tell; a plan that stands is asked for all the
-   * same, so that the engine is awake at the first tap.
-   * @param {readonly Report[] | null} reports null at the start
+   * Replans, while the plan before it stays in view, and tells what changed.
+   * @param {readonly Report[] | null} reports null at the start: nothing was tapped, nothing to tell
    * @param {string} [cause] in place of what the reports say
    */
   async #replan(reports, cause = this.#causeOf(reports)) {
