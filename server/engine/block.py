@@ -31,13 +31,14 @@ MEASURES: tuple[Measure, ...] = ("before_coupons", "after_store_coupons", "after
 class Block(msgspec.Struct):
     """The variables and sums of one transaction.
 
-    ``columns``: variable per column, in the counter's order. ``units``: per product. ``uses``: per
-    coupon, multiplied or not. ``earned``: per reward and tier, times. ``merchandise``: cents;
-    ``tax``: 1/``scale`` cents.
+    ``columns``: variable per column, in the counter's order. ``units``: per product; ``at_tag``: those
+    that no rain check pays for. ``uses``: per coupon, multiplied or not. ``earned``: per reward and
+    tier, times. ``merchandise``: cents; ``tax``: 1/``scale`` cents.
     """
 
     columns: list[int]
     units: dict[str, Sum]
+    at_tag: dict[str, Sum]
     uses: dict[str, Sum]
     offers: dict[str, Sum]
     rain_checks: dict[str, Sum]
@@ -87,6 +88,7 @@ def build_block(program: Program, shelf: Shelf, apart: bool) -> Block:
     block = Block(
         columns=counts,
         units=_per_product(placed, shelf),
+        at_tag=_per_product([each for each in placed if not each[1].level.rain_check], shelf),
         uses={},
         offers={},
         rain_checks={},
@@ -126,7 +128,7 @@ def _used(program: Program, block: Block, shelf: Shelf) -> None:
     everything = added(block.units.values())
     program.require(everything.plus(one(block.used), -shelf.most_units), high=0)
     program.require(everything.plus(one(block.used), -1), low=0)
-    for product, total in block.units.items():
+    for product, total in block.at_tag.items():
         tag = shelf.tags[product]
         if tag is not None and tag.per_transaction is not None:
             program.require(total, high=tag.per_transaction)

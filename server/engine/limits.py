@@ -10,12 +10,12 @@ from .program import Program, Sum, added, one
 from .situation import Situation, house_of, most_welcome
 
 
-def spot_sums(blocks: dict[str, list[Block]]) -> dict[tuple[str, str], Sum]:
-    """Units per (store, product), over the store's transactions."""
+def spot_sums(blocks: dict[str, list[Block]], at_tag: bool = False) -> dict[tuple[str, str], Sum]:
+    """Units per (store, product), over the store's transactions; ``at_tag``: without rain checks'."""
     totals: dict[tuple[str, str], Sum] = {}
     for store, each in blocks.items():
         for block in each:
-            for product, units in block.units.items():
+            for product, units in (block.at_tag if at_tag else block.units).items():
                 held = totals.get((store, product))
                 totals[(store, product)] = units if held is None else held.plus(units)
     return totals
@@ -123,9 +123,10 @@ def keep_reward_times(program: Program, situation: Situation, blocks: dict[str, 
 def _visit_limits(
     program: Program, situation: Situation, shelves: dict[str, Shelf], blocks: dict[str, list[Block]]
 ) -> None:
-    """Purchase limits of a visit; a store and its channels share one limit."""
+    """Purchase limits of a visit; a store and its channels share one limit. They are the tag's: what
+    a rain check pays for is not counted."""
     families: dict[tuple[str, str], list[tuple[int, Sum]]] = {}
-    for (store, product), units in spot_sums(blocks).items():
+    for (store, product), units in spot_sums(blocks, at_tag=True).items():
         tag = shelves[store].tags[product]
         if tag is not None and tag.per_visit is not None:
             house = house_of(shelves[store].counter.store)

@@ -11,10 +11,13 @@ import msgspec
 
 from .block import Shelf
 from .money import round_half_up
-from .offers import BasketOff, BuyOneGetOne, NForM, Trip
+from .offers import BasketOff, BuyOneGetOne, CentsOff, FixedPrice, NForM, Trip
 from .papers import Line, OfferUse, Transaction, Use
 from .situation import region_of
 from .ways import Column, Slot, Way, asks_for, holds_on, parts, units_asked
+
+# Behind every share that a coupon has: no coupon asks for so many units.
+_NO_SHARE = 1_000
 
 
 class Placed(msgspec.Struct):
@@ -141,12 +144,19 @@ def _places(units: list[Placed], shelf: Shelf) -> list[tuple[int, str]]:
 
 def _in_place(units: list[Placed], shelf: Shelf) -> list[Placed]:
     """Units of a run in the order in which role and rounded percents fall to them."""
-    issuers = {coupon.id: coupon.issuer for coupon in shelf.counter.coupons}
+    coupons = {coupon.id: coupon for coupon in shelf.counter.coupons}
 
-    def late(unit: Placed) -> tuple[bool, bool, int, str]:
-        # Of equally cheap units the register reduces the last on the belt, store coupons first.
-        free = {issuers[slot.coupon] for slot in unit.way.slots if slot.free}
-        return ("store" in free, "manufacturer" in free, unit.group, unit.way.key)
+    def late(unit: Placed) -> tuple[bool, bool, int, int, str]:
+        # Of equally cheap units the register reduces the last on the belt, store coupons first. Shares
+        # of a coupon's value are dealt out in belt order, so units without a share lie behind.
+        free = {coupons[slot.coupon].issuer for slot in unit.way.slots if slot.free}
+        shares = [
+            slot.part
+            for slot in unit.way.slots
+            if isinstance(coupons[slot.coupon].gives, CentsOff | FixedPrice)
+        ]
+        part = min(shares, default=_NO_SHARE)
+        return ("store" in free, "manufacturer" in free, unit.group, part, unit.way.key)
 
     left = sorted(units, key=late)
     per_line = shelf.counter.store.rules.percent_rounding == "line"

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from .block import Shelf
 from .bundles import columns
-from .offers import BasketOff, PercentOff, Store, Want
+from .offers import BasketOff, BuyOneGetOne, NForM, PercentOff, Store, Want
 from .situation import Situation, counter_at, is_sold, most_welcome, product_by_id, tag_at
 from .ways import asks_for, holds_on
 
@@ -108,9 +108,24 @@ def one_is_enough(situation: Situation, shelf: Shelf, apart: bool) -> bool:
     return (
         coupons_fit
         and rebates_fit
+        and not _deals_gain_apart(shelf)
         and not rounding
         and not limited_offers
         and not limited_tags
         and not multiplied
         and not shelf.rewards
+    )
+
+
+def _deals_gain_apart(shelf: Shelf) -> bool:
+    """Whether units may be better off in a transaction away from each other's deal.
+
+    So it is where the house refuses a coupon that a sale price makes too large, where a group's price
+    is above the tags', and where the pairs of several products could fall otherwise."""
+    deals = [(tag, tag.deal) for tag in shelf.tags.values() if tag is not None and tag.deal is not None]
+    mixes = [deal.mix for _, deal in deals if isinstance(deal, BuyOneGetOne) and deal.mix]
+    return (
+        (bool(deals) and shelf.counter.store.rules.overage == "refuse")
+        or any(isinstance(deal, NForM) and deal.cents > deal.n * tag.cents for tag, deal in deals)
+        or len(set(mixes)) < len(mixes)
     )

@@ -101,12 +101,21 @@ class TripModel:
 
     # --- wants and limits ---
 
-    def _bought(self, product: str, stores: set[str] | None = None) -> Term:
+    def _at_tag(self, product: str, stores: set[str]) -> Term:
         return total(
             [
                 unit.here
                 for transaction in self.transactions
-                if stores is None or transaction.store.id in stores
+                if transaction.store.id in stores
+                for unit in transaction.belt.at_tag.get(product, [])
+            ]
+        )
+
+    def _bought(self, product: str) -> Term:
+        return total(
+            [
+                unit.here
+                for transaction in self.transactions
                 for unit in transaction.belt.units
                 if unit.product == product
             ]
@@ -170,7 +179,7 @@ class TripModel:
                     and tag.per_visit is not None
                 }
                 if limits:
-                    model.add(self._bought(product.id, set(limits)) <= min(limits.values()))
+                    model.add(self._at_tag(product.id, set(limits)) <= min(limits.values()))
         for check in trip.wallet.rain_checks:
             here = [u.here for t in self.transactions for u in t.belt.checks.get(check.id, [])]
             if here:

@@ -23,6 +23,7 @@ export const MEASURES = Object.freeze(['before_coupons', 'after_store_coupons', 
  * @typedef {object} Block
  * @property {readonly number[]} columns variable per column, in the shelf's order
  * @property {Map<string, Sum>} units per product
+ * @property {Map<string, Sum>} atTag units per product that no rain check pays for
  * @property {Map<string, Sum>} uses per coupon, multiplied or not
  * @property {Map<string, Sum>} offers
  * @property {Map<string, Sum>} rainChecks
@@ -71,6 +72,10 @@ export function buildBlock(program, shelf, apart) {
   const block = {
     columns: counts,
     units: perProduct(placed, shelf),
+    atTag: perProduct(
+      placed.filter(([, way]) => !way.level.rainCheck),
+      shelf,
+    ),
     uses: new Map(),
     offers: new Map(),
     rainChecks: new Map(),
@@ -118,7 +123,7 @@ function used(program, block, shelf) {
   const everything = added(block.units.values());
   program.require(everything.plus(one(block.used), -shelf.mostUnits), { high: 0 });
   program.require(everything.plus(one(block.used), -1), { low: 0 });
-  for (const [product, total] of block.units) {
+  for (const [product, total] of block.atTag) {
     const limit = known(shelf.tags, product)?.per_transaction ?? null;
     if (limit !== null) program.require(total, { high: limit });
   }

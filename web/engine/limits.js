@@ -14,15 +14,15 @@ import { bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
 
 /**
  * Units per store and product, over the store's transactions.
- * @param {Blocks} blocks
+ * @param {Blocks} blocks @param {boolean} atTag without rain checks'
  * @returns {Map<Spot, Sum>}
  */
-export function spotSums(blocks) {
+export function spotSums(blocks, atTag = false) {
   /** @type {Map<Spot, Sum>} */
   const totals = new Map();
   for (const [store, each] of blocks) {
     for (const block of each) {
-      for (const [product, units] of block.units) {
+      for (const [product, units] of atTag ? block.atTag : block.units) {
         const spot = spotKey(store, product);
         totals.set(spot, totals.get(spot)?.plus(units) ?? units);
       }
@@ -154,14 +154,15 @@ export function keepRewardTimes(program, situation, blocks) {
 }
 
 /**
- * Purchase limits of a visit; a store and its channels share one limit.
+ * Purchase limits of a visit; a store and its channels share one limit. They are the tag's: what
+ * a rain check pays for is not counted.
  * @param {Program} program @param {Situation} situation
  * @param {ReadonlyMap<string, Shelf>} shelves @param {Blocks} blocks
  */
 function visitLimits(program, situation, shelves, blocks) {
   /** @type {Map<string, {left: number, units: Sum}[]>} */
   const families = new Map();
-  for (const [spot, units] of spotSums(blocks)) {
+  for (const [spot, units] of spotSums(blocks, true)) {
     const [store, product] = spotOf(spot);
     const shelf = known(shelves, store);
     const limit = known(shelf.tags, product)?.per_visit ?? null;

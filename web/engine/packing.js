@@ -14,6 +14,9 @@ import { asksFor, holdsOn, parts, unitsAsked } from './ways.js';
 /** @import { Coupon, Filled, Line, Transaction, Trip, Use } from './types.js' */
 /** @import { Column, Slot, Way } from './ways.js' */
 
+// Behind every share that a coupon has: no coupon asks for so many units.
+const NO_SHARE = 1_000;
+
 /** A unit of a transaction being packed. `group`: tag of the bundle that it came in, or 0.
  * @typedef {{way: Way, group: number}} Placed */
 
@@ -162,12 +165,17 @@ function places(units, shelf) {
  * @param {readonly Placed[]} units @param {Shelf} shelf
  */
 function inPlace(units, shelf) {
-  const issuers = new Map(shelf.counter.coupons.map((coupon) => [coupon.id, coupon.issuer]));
+  const coupons = new Map(shelf.counter.coupons.map((coupon) => [coupon.id, coupon]));
   /** @param {Placed} unit @returns {Key} */
   const late = (unit) => {
-    // Of equally cheap units the register reduces the last on the belt, store coupons first.
-    const free = unit.way.slots.filter((slot) => slot.free).map((slot) => issuers.get(slot.coupon));
-    return [free.includes('store'), free.includes('manufacturer'), unit.group, unit.way.key];
+    // Of equally cheap units the register reduces the last on the belt, store coupons first. Shares
+    // of a coupon's value are dealt out in belt order, so units without a share lie behind.
+    const free = unit.way.slots.filter((slot) => slot.free).map((slot) => coupons.get(slot.coupon)?.issuer);
+    const shares = unit.way.slots
+      .filter((slot) => ['cents_off', 'fixed_price'].includes(coupons.get(slot.coupon)?.gives.kind ?? ''))
+      .map((slot) => slot.part);
+    const part = Math.min(NO_SHARE, ...shares);
+    return [free.includes('store'), free.includes('manufacturer'), unit.group, part, unit.way.key];
   };
   const left = sorted(units, late);
   const perLine = shelf.counter.store.rules.percent_rounding === 'line';

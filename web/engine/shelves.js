@@ -132,10 +132,30 @@ export function oneIsEnough(situation, shelf, apart) {
   return (
     couponsFit &&
     rebatesFit &&
+    !dealsGainApart(shelf) &&
     !rounding &&
     !limitedOffers &&
     !limitedTags &&
     !multiplied &&
     shelf.rewards.length === 0
+  );
+}
+
+/**
+ * Whether units may be better off in a transaction away from each other's deal.
+ *
+ * So it is where the house refuses a coupon that a sale price makes too large, where a group's price
+ * is above the tags', and where the pairs of several products could fall otherwise.
+ * @param {Shelf} shelf
+ */
+function dealsGainApart(shelf) {
+  const tags = [...shelf.tags.values()].filter((tag) => tag !== null && tag.deal !== null);
+  const mixes = tags.flatMap((tag) =>
+    tag?.deal?.kind === 'buy_one_get_one' && tag.deal.mix ? [tag.deal.mix] : [],
+  );
+  return (
+    (tags.length > 0 && shelf.counter.store.rules.overage === 'refuse') ||
+    tags.some((tag) => tag?.deal?.kind === 'n_for_m' && tag.deal.cents > tag.deal.n * tag.cents) ||
+    new Set(mixes).size < mixes.length
   );
 }
