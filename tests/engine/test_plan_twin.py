@@ -26,7 +26,7 @@ from tests.engine.test_register_twin import asked, written_out
 from tests.engine.test_trip_vectors import STORIES, story
 from tests.served import ROOT
 
-MADE_UP = int(os.environ.get("COUNTERFOIL_MADE_UP_TRIPS", "450"))
+MADE_UP = int(os.environ.get("COUNTERFOIL_MADE_UP_TRIPS", "250"))
 # Trips asked of the browser at once: enough to keep it busy, few enough to see which one hangs.
 AT_ONCE = 25
 
