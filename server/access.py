@@ -145,7 +145,9 @@ def limit_pairing() -> RateLimitConfig:
 
 def limit_sync() -> RateLimitConfig:
     """How often one device may sync, and one address that is nobody's."""
-    return RateLimitConfig(("minute", SYNCS_A_MINUTE), identifier_for_request=_who_syncs)
+    return RateLimitConfig(
+        ("minute", SYNCS_A_MINUTE), identifier_for_request=_who_syncs, set_rate_limit_headers=False
+    )
 
 
 def _who_pairs(request: Request[Any, Any, Any]) -> str:

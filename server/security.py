@@ -20,7 +20,6 @@ from typing import Any
 from urllib.parse import urlsplit
 
 from litestar import Request, Response
-from litestar.datastructures import MutableScopeHeaders
 from litestar.exceptions import HTTPException
 from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -65,16 +64,19 @@ def headers(import_map: str) -> dict[str, str]:
 def headers_on_everything(texts: dict[str, str]) -> Callable[[Message, Scope], Awaitable[None]]:
     """A hook that sets the headers on every answer, errors and unknown addresses included."""
 
+    ours = [(name.lower().encode(), text.encode()) for name, text in texts.items()]
+    named = {name for name, _ in ours}
+
     async def set_headers(message: Message, scope: Scope) -> None:
-        if message["type"] == "http.response.start":
-            fields = MutableScopeHeaders.from_message(message)
-            for name, text in texts.items():
-                fields[name] = text
-            if _may_insist_on_tls(scope):
-                fields["Strict-Transport-Security"] = f"max-age={HSTS_SECONDS}"
-            # What a household buys stays in no cache, unless the route says how it may be kept.
-            if "cache-control" not in fields:
-                fields["Cache-Control"] = "no-store"
+        if message["type"] != "http.response.start":
+            return
+        fields = [field for field in message.get("headers", ()) if field[0].lower() not in named] + ours
+        if _may_insist_on_tls(scope):
+            fields.append((b"strict-transport-security", f"max-age={HSTS_SECONDS}".encode()))
+        # What a household buys stays in no cache, unless the route says how it may be kept.
+        if not any(name.lower() == b"cache-control" for name, _ in fields):
+            fields.append((b"cache-control", b"no-store"))
+        message["headers"] = fields
 
     return set_headers
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+import sqlite3
 from collections.abc import Callable, Sequence
 from time import time
 
-import aiosqlite
 import msgspec
 
 from .interface import Device, Role
@@ -39,9 +39,9 @@ class SqliteKeyring:
         code = "".join(secrets.choice(CODE_LETTERS) for _ in range(CODE_LENGTH))
         now = int(self._seconds_now())
 
-        async def make(connection: aiosqlite.Connection) -> None:
-            await connection.execute("DELETE FROM pairing_codes WHERE ends_at <= ?", (now,))
-            await connection.execute(
+        def make(connection: sqlite3.Connection) -> None:
+            connection.execute("DELETE FROM pairing_codes WHERE ends_at <= ?", (now,))
+            connection.execute(
                 "INSERT INTO pairing_codes (code_hash, role, ends_at) VALUES (?, ?, ?)",
                 (_hash(code), role, now + seconds),
             )
@@ -55,9 +55,9 @@ class SqliteKeyring:
         device_id = secrets.token_hex(4)
         now = int(self._seconds_now())
 
-        async def redeem(connection: aiosqlite.Connection) -> Device | None:
+        def redeem(connection: sqlite3.Connection) -> Device | None:
             found = list(
-                await connection.execute_fetchall(
+                connection.execute(
                     "DELETE FROM pairing_codes WHERE code_hash = ? RETURNING role, ends_at",
                     (_hash(plain_code(code)),),
                 )
@@ -68,7 +68,7 @@ class SqliteKeyring:
             device = Device(
                 id=device_id, role=found[0][0], name=name, paired_at=clock, last_seen=clock, revoked_at=""
             )
-            await connection.execute(
+            connection.execute(
                 f"INSERT INTO devices (key_hash, {_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)",
                 (_hash(key), *msgspec.structs.astuple(device)),
             )
@@ -94,8 +94,8 @@ class SqliteKeyring:
         if device.last_seen[:13] == hour:
             return False
 
-        async def note(connection: aiosqlite.Connection) -> None:
-            await connection.execute(
+        def note(connection: sqlite3.Connection) -> None:
+            connection.execute(
                 "UPDATE devices SET last_seen = ? WHERE id = ?", (self._store.clock(), device.id)
             )
 
@@ -110,8 +110,8 @@ class SqliteKeyring:
     async def revoke(self, device_id: str) -> bool:
         """Revokes; the row stays, to be seen."""
 
-        async def revoke(connection: aiosqlite.Connection) -> bool:
-            done = await connection.execute(
+        def revoke(connection: sqlite3.Connection) -> bool:
+            done = connection.execute(
                 "UPDATE devices SET revoked_at = ? WHERE id = ? AND revoked_at = ''",
                 (self._store.clock(), device_id),
             )

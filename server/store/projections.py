@@ -7,9 +7,9 @@ another version sent stays kept and counted, even if it cannot be read.
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterable, Mapping
 
-import aiosqlite
 import msgspec
 
 
@@ -41,14 +41,14 @@ def standing(undone_by: Mapping[str, Iterable[str]]) -> Callable[[str], bool]:
     return lambda event: stands(event, frozenset())
 
 
-async def reckon(connection: aiosqlite.Connection, trip: str) -> None:
+def reckon(connection: sqlite3.Connection, trip: str) -> None:
     """Writes the trip's row of ``trip_progress`` from its events, inside the caller's transaction."""
-    counted = await connection.execute_fetchall(
+    counted = connection.execute(
         "SELECT COUNT(*), COUNT(DISTINCT device), COALESCE(MAX(received), '') FROM events WHERE trip = ?",
         (trip,),
     )
     [(events, devices, last_heard)] = counted
-    rows = await connection.execute_fetchall(
+    rows = connection.execute(
         "SELECT id, kind, CASE kind WHEN 'undone' THEN payload ELSE '' END FROM events"
         " WHERE trip = ? AND kind IN ('transaction_done', 'undone')"
         " ORDER BY sequence",
@@ -65,7 +65,7 @@ async def reckon(connection: aiosqlite.Connection, trip: str) -> None:
         except (msgspec.MsgspecError, RecursionError):
             continue  # kept and counted above; nothing can be told from it
     stands = standing(undone_by)
-    await connection.execute(
+    connection.execute(
         "INSERT INTO trip_progress (trip, events, devices, transactions_done, last_heard)"
         " VALUES (?, ?, ?, ?, ?) ON CONFLICT (trip) DO UPDATE SET"
         " events = excluded.events, devices = excluded.devices,"
@@ -74,10 +74,10 @@ async def reckon(connection: aiosqlite.Connection, trip: str) -> None:
     )
 
 
-async def rebuild(connection: aiosqlite.Connection) -> int:
+def rebuild(connection: sqlite3.Connection) -> int:
     """Empties the projections and reckons every trip's again; how many trips."""
-    await connection.execute("DELETE FROM trip_progress")
-    trips = [row[0] for row in await connection.execute_fetchall("SELECT id FROM trips ORDER BY id")]
+    connection.execute("DELETE FROM trip_progress")
+    trips = [row[0] for row in connection.execute("SELECT id FROM trips ORDER BY id")]
     for trip in trips:
-        await reckon(connection, trip)
+        reckon(connection, trip)
     return len(trips)

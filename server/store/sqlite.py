@@ -1,9 +1,9 @@
 """The store in one SQLite file, for a household or a planner with her readers.
 
 Durable: write-ahead log with ``synchronous=FULL``, so what is acknowledged survives a power cut.
-One door for writes: a whole change is one function of the one writing connection, run after
-``BEGIN IMMEDIATE``, committed when it returns and rolled back when it raises. Reading goes
-through a connection that was opened read-only and cannot do anything else.
+One door for writes (``door.py``): a whole change is one function of the one writing connection,
+committed when it returns and undone when it raises. Reading goes through a connection that was
+opened read-only and cannot do anything else. ``event_log.py`` has the events' own SQL.
 """
 
 from __future__ import annotations
@@ -11,19 +11,18 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import sqlite3
-from collections.abc import Awaitable, Callable, Generator, Iterable, Sequence
+from collections.abc import Callable, Generator, Sequence
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
-import aiosqlite
 import msgspec
 
-from . import projections
+from . import event_log, projections
+from .door import Door, Work
 from .integrity import MEND_DAMAGE, available, find_damage
 from .interface import (
-    PAGE_OF_EVENTS,
     ArrivingEvent,
     EventsDiffer,
     Exchange,
@@ -43,8 +42,6 @@ BUSY_TIMEOUT_MS = 2_000
 
 T = TypeVar("T")
 
-_EVENT_COLUMNS = "sequence, id, device, counter, at, trip, kind, payload, received"
-
 
 class SqliteStore:
     """``Store`` (see ``interface.py``) in ``folder``; ``now`` tells the time and can be another in tests."""
@@ -52,9 +49,8 @@ class SqliteStore:
     def __init__(self, folder: Path, *, now: Callable[[], datetime] = lambda: datetime.now(UTC)) -> None:
         self.path = folder / FILE_NAME
         self._now = now
-        self._writer: aiosqlite.Connection | None = None
-        self._reader: aiosqlite.Connection | None = None
-        self._door = asyncio.Lock()
+        self._writer = Door(self._connect_to_write, writes=True)
+        self._reader = Door(self._connect_to_read, writes=False)
         self._log = ""  # as read; it becomes another only while the server is stopped
 
     def prepare(self) -> str:
@@ -86,21 +82,13 @@ class SqliteStore:
         """Prepares the file and connects to it."""
         await asyncio.to_thread(self.prepare)
         with self._usable():
-            self._writer = await aiosqlite.connect(self.path, isolation_level=None)
-            for pragma in _pragmas():
-                await self._writer.execute(pragma)
-            self._reader = await aiosqlite.connect(
-                f"{self.path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None
-            )
-            await self._reader.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+            await self._writer.open()
+            await self._reader.open()
 
     async def close(self) -> None:
         """Closes both connections; the last one to go folds the log into the file."""
-        reader, self._reader = self._reader, None
-        writer, self._writer = self._writer, None
-        for connection in (reader, writer):
-            if connection is not None:
-                await connection.close()
+        await self._reader.close()
+        await self._writer.close()
 
     async def trips(self) -> Sequence[TripProgress]:
         """All trips, newest day first, with what their events come to."""
@@ -122,19 +110,13 @@ class SqliteStore:
         """Keeps a new trip or a higher version; False if just this content was kept already."""
         content = hashlib.sha256(document).hexdigest()
 
-        async def save(connection: aiosqlite.Connection) -> bool:
-            kept = list(
-                await connection.execute_fetchall(
-                    "SELECT version, content FROM trips WHERE id = ?", (trip_id,)
-                )
-            )
+        def save(connection: sqlite3.Connection) -> bool:
+            kept = list(connection.execute("SELECT version, content FROM trips WHERE id = ?", (trip_id,)))
             if kept and kept[0][1] == content:
                 return False
             if kept and version <= kept[0][0]:
                 raise VersionTaken(kept[0][0])
-            await connection.execute(
-                _KEEP_TRIP, (trip_id, version, title, day, content, document, self.clock())
-            )
+            connection.execute(_KEEP_TRIP, (trip_id, version, title, day, content, document, self.clock()))
             return True
 
         return await self.write(save)
@@ -144,76 +126,29 @@ class SqliteStore:
     ) -> Exchange:
         """Appends what is new in one transaction, and answers with what others added."""
         if not events:
-            with available(self.path):
-                others, reached, more = await _others(self._reading(), device, trip, cursor)
-                version = await _trip_version(self._reading(), trip)
-            return Exchange(
-                acknowledged=(),
-                unknown_trips=(),
-                conflicts=(),
-                others=others,
-                cursor=reached,
-                more=more,
-                trip_version=version,
-            )
-
-        async def append(connection: aiosqlite.Connection) -> Exchange:
-            known = await _known_events(connection, [event.id for event in events])
-            trips_here = await _trips_here(connection, {event.trip for event in events})
-            fresh: dict[str, ArrivingEvent] = {}
-            acknowledged: list[str] = []
-            unknown_trips: list[str] = []
-            conflicts: list[str] = []
-            for event in events:
-                before = known.get(event.id) or fresh.get(event.id)
-                if before is not None:
-                    (acknowledged if _same(before, event) else conflicts).append(event.id)
-                elif event.trip not in trips_here:
-                    unknown_trips.append(event.id)
-                else:
-                    fresh[event.id] = event
-                    acknowledged.append(event.id)
-            if conflicts:
-                return Exchange(
-                    acknowledged=(),
-                    unknown_trips=(),
-                    conflicts=tuple(conflicts),
-                    others=(),
-                    cursor=cursor,
-                    more=False,
-                )
-            await _insert(connection, fresh.values(), self.clock())
-            others, reached, more = await _others(connection, device, trip, cursor)
-            return Exchange(
-                acknowledged=tuple(dict.fromkeys(acknowledged)),
-                unknown_trips=tuple(unknown_trips),
-                conflicts=(),
-                others=others,
-                cursor=reached,
-                more=more,
-                trip_version=await _trip_version(connection, trip),
-            )
-
-        return await self.write(append)
+            return await self.look(lambda connection: event_log.heard(connection, device, trip, cursor))
+        return await self.write(
+            lambda connection: event_log.append(connection, device, trip, cursor, events, self.clock())
+        )
 
     async def events_of(self, trip_id: str) -> Sequence[StoredEvent]:
         """All events of a trip, in order of arrival."""
         rows = await self.read(
-            f"SELECT {_EVENT_COLUMNS} FROM events WHERE trip = ? ORDER BY sequence", (trip_id,)
+            f"SELECT {event_log.COLUMNS} FROM events WHERE trip = ? ORDER BY sequence", (trip_id,)
         )
-        return [_stored_event(row) for row in rows]
+        return [event_log.stored_event(row) for row in rows]
 
     async def take_in(self, trips: Sequence[StoredTrip], events: Sequence[StoredEvent]) -> TakenIn:
         """Adds what another store exported, in one transaction."""
 
-        async def take(connection: aiosqlite.Connection) -> TakenIn:
-            new_trips = [await _take_trip(connection, trip) for trip in trips]
-            known = await _known_events(connection, [event.id for event in events])
-            differing = [e.id for e in events if e.id in known and not _same(known[e.id], e)]
+        def take(connection: sqlite3.Connection) -> TakenIn:
+            new_trips = [_take_trip(connection, trip) for trip in trips]
+            known = event_log.known_events(connection, [event.id for event in events])
+            differing = [e.id for e in events if e.id in known and not event_log.same(known[e.id], e)]
             if differing:
                 raise EventsDiffer(differing)
             fresh = {event.id: event for event in events if event.id not in known}
-            await _insert(connection, fresh.values(), self.clock())
+            event_log.insert(connection, fresh.values(), self.clock())
             return TakenIn(
                 trips=sum(new_trips),
                 events=len(fresh),
@@ -233,41 +168,32 @@ class SqliteStore:
             [(self._log,)] = await self.read("SELECT value FROM house WHERE name = 'log'")
         return self._log
 
-    async def write(self, change: Callable[[aiosqlite.Connection], Awaitable[T]]) -> T:
-        """The one door: ``change`` is done wholly or not at all, even if the asker has gone away."""
-
-        async def through_the_door() -> T:
-            async with self._door:
-                with available(self.path):
-                    return await self._in_transaction(change)
-
-        return await asyncio.shield(asyncio.ensure_future(through_the_door()))
-
-    async def _in_transaction(self, change: Callable[[aiosqlite.Connection], Awaitable[T]]) -> T:
-        connection = self._writing()
-        await connection.execute("BEGIN IMMEDIATE")
-        try:
-            result = await change(connection)
-            await connection.commit()
-        except BaseException:
-            await connection.rollback()
-            raise
-        return result
-
-    async def read(self, query: str, values: Sequence[object] = ()) -> list[sqlite3.Row]:
-        """What a query gives, by the connection that can only read."""
+    async def write(self, change: Work[T]) -> T:
+        """The one door for writes: ``change`` is done wholly and durably, or not at all."""
         with available(self.path):
-            return list(await self._reading().execute_fetchall(query, values))
+            return await self._writer.do(change)
 
-    def _writing(self) -> aiosqlite.Connection:
-        if self._writer is None:
-            raise RuntimeError("the store is not open")
-        return self._writer
+    async def look(self, work: Work[T]) -> T:
+        """The answer of ``work``, by the connection that can only read."""
+        with available(self.path):
+            return await self._reader.do(work)
 
-    def _reading(self) -> aiosqlite.Connection:
-        if self._reader is None:
-            raise RuntimeError("the store is not open")
-        return self._reader
+    async def read(self, query: str, values: Sequence[object] = ()) -> list[Any]:
+        """The rows of one query."""
+        return await self.look(lambda connection: connection.execute(query, values).fetchall())
+
+    def _connect_to_write(self) -> sqlite3.Connection:
+        connection = sqlite3.connect(self.path, isolation_level=None)
+        for pragma in _pragmas():
+            connection.execute(pragma)
+        return connection
+
+    def _connect_to_read(self) -> sqlite3.Connection:
+        connection = sqlite3.connect(
+            f"{self.path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None
+        )
+        connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
+        return connection
 
     def clock(self) -> str:
         """The time, to the second, in UTC."""
@@ -307,87 +233,10 @@ def _stored_trip(row: Sequence[Any]) -> StoredTrip:
     return msgspec.convert(dict(zip(StoredTrip.__struct_fields__, row, strict=True)), StoredTrip)
 
 
-def _stored_event(row: Sequence[Any]) -> StoredEvent:
-    return msgspec.convert(dict(zip(StoredEvent.__struct_fields__, row, strict=True)), StoredEvent)
-
-
-async def _insert(
-    connection: aiosqlite.Connection, fresh: Iterable[ArrivingEvent | StoredEvent], now: str
-) -> None:
-    """Appends events, received ``now`` or when they were elsewhere, and reckons their trips again."""
-    rows = [
-        (e.id, e.device, e.counter, e.at, e.trip, e.kind, e.payload, getattr(e, "received", now))
-        for e in fresh
-    ]
-    await connection.executemany(
-        "INSERT INTO events (id, device, counter, at, trip, kind, payload, received)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        rows,
-    )
-    for trip in sorted({row[4] for row in rows}):
-        await projections.reckon(connection, trip)
-
-
-async def _take_trip(connection: aiosqlite.Connection, trip: StoredTrip) -> bool:
+def _take_trip(connection: sqlite3.Connection, trip: StoredTrip) -> bool:
     """Keeps a trip of an export if it is new or of a higher version; whether it did."""
-    kept = list(await connection.execute_fetchall("SELECT version FROM trips WHERE id = ?", (trip.id,)))
+    kept = list(connection.execute("SELECT version FROM trips WHERE id = ?", (trip.id,)))
     if kept and kept[0][0] >= trip.version:
         return False
-    await connection.execute(_KEEP_TRIP, msgspec.structs.astuple(trip))
+    connection.execute(_KEEP_TRIP, msgspec.structs.astuple(trip))
     return True
-
-
-async def _others(
-    connection: aiosqlite.Connection, device: str, trip: str | None, cursor: int
-) -> tuple[tuple[StoredEvent, ...], int, bool]:
-    """What other devices added (to ``trip``) after ``cursor``, the cursor after it, and if there is more.
-
-    With more to come the cursor stands at the last one given; else at the end of the log, so
-    that the device's own events are not searched again.
-    """
-    [(end,)] = await connection.execute_fetchall("SELECT COALESCE(MAX(sequence), 0) FROM events")
-    after = cursor if cursor <= end else 0
-    of_trip, trips = (" AND trip = ?", (trip,)) if trip is not None else ("", ())
-    rows = await connection.execute_fetchall(
-        f"SELECT {_EVENT_COLUMNS} FROM events WHERE sequence > ? AND sequence <= ? AND device <> ?{of_trip}"
-        " ORDER BY sequence LIMIT ?",
-        (after, end, device, *trips, PAGE_OF_EVENTS + 1),
-    )
-    events = tuple(_stored_event(row) for row in rows)
-    page = events[:PAGE_OF_EVENTS]
-    more = len(events) > len(page)
-    return page, page[-1].sequence if more else end, more
-
-
-async def _known_events(connection: aiosqlite.Connection, ids: list[str]) -> dict[str, StoredEvent]:
-    rows = await connection.execute_fetchall(
-        f"SELECT {_EVENT_COLUMNS} FROM events WHERE id IN (SELECT value FROM json_each(?))",
-        (msgspec.json.encode(ids).decode(),),
-    )
-    events = (_stored_event(row) for row in rows)
-    return {event.id: event for event in events}
-
-
-async def _trips_here(connection: aiosqlite.Connection, trips: set[str]) -> set[str]:
-    rows = await connection.execute_fetchall(
-        "SELECT id FROM trips WHERE id IN (SELECT value FROM json_each(?))",
-        (msgspec.json.encode(sorted(trips)).decode(),),
-    )
-    return {row[0] for row in rows}
-
-
-async def _trip_version(connection: aiosqlite.Connection, trip: str | None) -> int | None:
-    if trip is None:
-        return None
-    rows = await connection.execute_fetchall("SELECT version FROM trips WHERE id = ?", (trip,))
-    return next((row[0] for row in rows), None)
-
-
-def _same(before: StoredEvent | ArrivingEvent, now: StoredEvent | ArrivingEvent) -> bool:
-    """Whether two events of one id say the same; spacing and the order of keys say nothing."""
-    told_before = (before.device, before.counter, before.at, before.trip, before.kind)
-    if told_before != (now.device, now.counter, now.at, now.trip, now.kind):
-        return False
-    return before.payload == now.payload or msgspec.json.decode(before.payload) == msgspec.json.decode(
-        now.payload
-    )

@@ -123,13 +123,11 @@ def limit_pages(client: Client, most: int) -> int:
     app = cast(Litestar, cast(Any, client).app)
     store: SqliteStore = app.state.store
 
-    async def limit() -> int:
-        connection = store._writing()  # pyright: ignore[reportPrivateUsage]  # the disk has no interface
-        [(pages,)] = await connection.execute_fetchall(f"PRAGMA max_page_count = {most}")
-        return pages
+    def limit(connection: sqlite3.Connection) -> int:
+        return connection.execute(f"PRAGMA max_page_count = {most}").fetchone()[0]
 
     with client.portal() as portal:
-        return portal.call(limit)
+        return portal.call(store.write, limit)
 
 
 def test_the_limit_on_files_is_there() -> None:

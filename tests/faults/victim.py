@@ -21,7 +21,7 @@ ANSWER_SECONDS = 30
 
 
 class Victim:
-    """``counterfoil serve`` over ``data``; no file of it grows beyond ``largest_file`` bytes (a full disk)."""
+    """``counterfoil serve`` over ``data``; its files end at ``largest_file`` bytes (a full disk)."""
 
     def __init__(self, data: Path, largest_file: int | None = None) -> None:
         self.data = data

@@ -14,7 +14,7 @@ import msgspec
 import pytest
 
 from counterfoil.intake.bad_input import BadInput
-from counterfoil.store.interface import ArrivingEvent, Store, StoreUnusable, VersionTaken
+from counterfoil.store.interface import ArrivingEvent, Store, StoreUnavailable, StoreUnusable, VersionTaken
 from counterfoil.store.migrations import MIGRATIONS
 from counterfoil.store.projections import standing
 from counterfoil.store.sqlite import FILE_NAME, SqliteStore
@@ -60,12 +60,11 @@ def event(number: int, device: str = "phone-a", kind: str = "in_trolley", payloa
 
 def test_the_file_is_set_to_survive_a_power_cut(tmp_path: Path) -> None:
     async def story(store: SqliteStore) -> tuple[object, ...]:
-        connection = store._writing()  # pyright: ignore[reportPrivateUsage]  # the promise is about this one
-        answers: list[object] = []
-        for pragma in ("journal_mode", "synchronous", "foreign_keys"):
-            [row] = await connection.execute_fetchall(f"PRAGMA {pragma}")
-            answers.append(row[0])
-        return tuple(answers)
+        def ask(connection: sqlite3.Connection) -> tuple[object, ...]:
+            pragmas = ("journal_mode", "synchronous", "foreign_keys")
+            return tuple(connection.execute(f"PRAGMA {pragma}").fetchone()[0] for pragma in pragmas)
+
+        return await store.write(ask)
 
     assert with_store(tmp_path, story) == ("wal", 2, 1)  # 2 is FULL
 
@@ -123,9 +122,9 @@ def test_an_application_over_unusable_data_is_not_even_made(tmp_path: Path) -> N
 
 def test_a_reader_cannot_write(tmp_path: Path) -> None:
     async def story(store: SqliteStore) -> None:
-        await store._reading().execute("DELETE FROM trips")  # pyright: ignore[reportPrivateUsage]  # must fail
+        await store.read("DELETE FROM trips")
 
-    with pytest.raises(sqlite3.OperationalError, match="readonly"):
+    with pytest.raises(StoreUnavailable, match="readonly"):
         with_store(tmp_path, story)
 
 
@@ -144,7 +143,7 @@ def test_events_are_never_edited_or_removed(tmp_path: Path, change: str) -> None
 
 
 def test_a_batch_that_fails_half_way_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    async def fail(*_: object) -> None:
+    def fail(*_: object) -> None:
         raise OSError("disk full")
 
     async def story(store: SqliteStore) -> int:
