@@ -11,7 +11,7 @@ from __future__ import annotations
 import msgspec
 
 from .model import Model
-from .program import Program, Sum
+from .program import Program, Sum, added, one
 from .solver import Solution, minimize
 
 # Weights of the last level: wide enough that two different plans hardly ever weigh the same,
@@ -59,6 +59,29 @@ def better_than(model: Model, unmet: int, value: int) -> Solved | None:
     if best is None or model.value.value(best.values) >= value:
         return None
     return _lower_levels(model, program, best)
+
+
+def without(model: Model, answer: Solved) -> Model:
+    """The model with one more row: some count of what the answer buys, or of the basket coupons that
+    it uses, must differ. What is left unbought is drawn together, for one yes or no."""
+    program = Program(list(model.program.lower), list(model.program.upper), list(model.program.rows))
+    every = [block for blocks in model.blocks.values() for block in blocks]
+    counted = [variable for block in every for variable in block.columns]
+    counted += [variable for block in every for uses in block.basket_uses.values() for variable in uses.terms]
+    unbought, differs = Sum({}), Sum({})
+    for variable in counted:
+        count, most = answer.values[variable], int(program.upper[variable])
+        if not count:
+            unbought.add(variable, 1)
+            continue
+        more, fewer = program.variable(0, 1), program.variable(0, 1)
+        program.require(one(variable).plus(one(more), -(count + 1)), low=0)
+        program.require(one(variable).plus(one(fewer), most - count + 1), high=most)
+        differs = added([differs, one(more), one(fewer)])
+    other = program.variable(0, 1)
+    program.require(unbought.plus(one(other), -1), low=0)
+    program.require(differs.plus(one(other)), low=1)
+    return msgspec.structs.replace(model, program=program)
 
 
 def _goal(model: Model) -> Sum:

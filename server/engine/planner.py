@@ -22,7 +22,7 @@ from .block import Shelf
 from .checkout import Paid, choose_orders, orders, over_ceilings, settle
 from .clusters import clusters
 from .history import situation_after
-from .levels import Solved, better_than, solve_levels
+from .levels import Solved, better_than, solve_levels, without
 from .model import Model, build_model
 from .offers import Trip, Want
 from .packing import pack
@@ -37,6 +37,9 @@ from .writing import plan_value, proven, write_plan
 SMALL_PROGRAM = 120
 # Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 PROVABLE_PROGRAM = 2_000
+
+# How often a small program is asked again where the register's figure falls short of its optimum.
+MOST_QUESTIONS = 24
 
 
 def plan(trip: Trip, happened: Happened | None = None, prove: bool = True) -> Plan:
@@ -110,7 +113,7 @@ def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -
     if len(put_together) < len(spreads):
         return None
     paid = _paid(situation, put_together)
-    if over_ceilings(situation, [(each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid]):
+    if _over(situation, paid):
         return None
     value = plan_value(situation, paid)
     return _Draft(write_plan(situation, paid, missing, _bound(solved)), sum(missing.values()), value)
@@ -142,7 +145,41 @@ def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Wan
     answer = solve_levels(whole)
     if answer is None:
         return plan_situation(_eased(situation), prove)
-    return _write(situation, [(whole, answer)], missing_in(whole, answer), _certain(whole, answer.value))
+    return _by_the_register(situation, whole, answer, MOST_QUESTIONS if prove else 0)
+
+
+def _by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> Plan:
+    """The best plan by the register's figures, from the program's best ``answer`` on.
+
+    In a few places the program flatters a plan by some cents (``block.py``). Where the register's
+    figure falls short of the optimum, that answer is forbidden and the program asked again, until
+    nothing that is left can be better."""
+    paid = _paid(situation, [(model, answer)])
+    best = (_over(situation, paid), plan_value(situation, paid), -model.units.value(answer.values))
+    kept, missing, fewest = paid, missing_in(model, answer), answer.unmet
+    bound = answer.value
+    for _ in range(questions):
+        if best[0] == 0 and best[1] <= bound:
+            break
+        model = without(model, answer)
+        further = solve_levels(model)
+        if further is None or further.unmet > fewest:
+            bound = best[1]
+            break
+        answer, bound = further, min(further.value, best[1])
+        units = -model.units.value(answer.values)
+        if best[0] == 0 and (answer.value, units) >= best[1:]:
+            break
+        paid = _paid(situation, [(model, answer)])
+        found = (_over(situation, paid), plan_value(situation, paid), units)
+        if found < best:
+            best, kept, missing = found, paid, missing_in(model, answer)
+    return write_plan(situation, kept, missing, _certain(model, bound))
+
+
+def _over(situation: Situation, paid: list[Paid]) -> int:
+    """By how many cents the plan passes the cash ceilings."""
+    return over_ceilings(situation, [(each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid])
 
 
 def _eased(situation: Situation) -> Situation:

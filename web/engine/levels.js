@@ -4,7 +4,7 @@
  */
 
 import { known } from './entries.js';
-import { Program, Sum } from './program.js';
+import { Program, Sum, added, one } from './program.js';
 import { minimize } from './solver.js';
 
 /** @import { Model } from './model.js' */
@@ -54,6 +54,38 @@ export function betterThan(model, unmet, value) {
   const best = minimize(program, goal(model));
   if (best === null || model.value.value(best.values) >= value) return null;
   return lowerLevels(model, program, best);
+}
+
+/**
+ * The model with one more row: some count of what the answer buys, or of the basket coupons that
+ * it uses, must differ. What is left unbought is drawn together, for one yes or no.
+ * @param {Model} model @param {Solved} answer
+ * @returns {Model}
+ */
+export function without(model, answer) {
+  const program = new Program([...model.program.lower], [...model.program.upper], [...model.program.rows]);
+  const every = [...model.blocks.values()].flat();
+  const counted = every.flatMap((block) => block.columns);
+  counted.push(
+    ...every.flatMap((block) => [...block.basketUses.values()].flatMap((uses) => [...uses.terms.keys()])),
+  );
+  const unbought = new Sum();
+  let differs = new Sum();
+  for (const variable of counted) {
+    const [count, most] = [answer.values[variable], program.upper[variable]];
+    if (count === 0) {
+      unbought.add(variable, 1);
+      continue;
+    }
+    const [more, fewer] = [program.variable(0, 1), program.variable(0, 1)];
+    program.require(one(variable).plus(one(more), -(count + 1)), { low: 0 });
+    program.require(one(variable).plus(one(fewer), most - count + 1), { high: most });
+    differs = added([differs, one(more), one(fewer)]);
+  }
+  const other = program.variable(0, 1);
+  program.require(unbought.plus(one(other), -1), { low: 0 });
+  program.require(differs.plus(one(other)), { low: 1 });
+  return { ...model, program };
 }
 
 /** Levels 2 and 3 in one: value, weighed above every count of units. @param {Model} model */

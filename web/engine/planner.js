@@ -9,10 +9,10 @@ import { sum } from './belt.js';
 import { chooseOrders, orders, overCeilings, settle } from './checkout.js';
 import { clusters } from './clusters.js';
 import { situationAfter } from './history.js';
-import { betterThan, solveLevels } from './levels.js';
+import { betterThan, solveLevels, without } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
-import { sorted } from './order.js';
+import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
 import { shelvesOf, transactionsAllowed } from './shelves.js';
 import { houseOf, mostWelcome, spotKey } from './situation.js';
@@ -36,6 +36,8 @@ import { planValue, proven, writePlan } from './writing.js';
 const SMALL_PROGRAM = 120;
 // Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 const PROVABLE_PROGRAM = 2_000;
+// How often a small program is asked again where the register's figure falls short of its optimum.
+const MOST_QUESTIONS = 24;
 
 /**
  * The best plan for a trip after what happened; pure, the same on every machine.
@@ -115,8 +117,7 @@ function draftOf(situation, shelves, wants) {
   const putTogether = answered(spreads, (model) => putInPlace(model, bought));
   if (putTogether.length < spreads.length) return null;
   const paid = paidIn(situation, putTogether);
-  const cash = paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents }));
-  if (overCeilings(situation, cash) > 0) return null;
+  if (over(situation, paid) > 0) return null;
   return {
     written: writePlan(situation, paid, missing, boundOf(solved)),
     unmet: sum([...missing.values()]),
@@ -173,7 +174,47 @@ function fromWhole(situation, shelves, wants, prove) {
   const whole = buildModel(situation, shelves, wants, 'whole');
   const answer = solveLevels(whole);
   if (answer === null) return planSituation(eased(situation), prove);
-  return write(situation, [[whole, answer]], missingIn(whole, answer), certain(whole, answer.value));
+  return byTheRegister(situation, whole, answer, prove ? MOST_QUESTIONS : 0);
+}
+
+/**
+ * The best plan by the register's figures, from the program's best `first` answer on.
+ *
+ * In a few places the program flatters a plan by some cents (`block.js`). Where the register's
+ * figure falls short of the optimum, that answer is forbidden and the program asked again, until
+ * nothing that is left can be better.
+ * @param {Situation} situation @param {Model} whole @param {Solved} first @param {number} questions
+ */
+function byTheRegister(situation, whole, first, questions) {
+  let [model, answer] = [whole, first];
+  let paid = paidIn(situation, [[model, answer]]);
+  let best = [over(situation, paid), planValue(situation, paid), -model.units.value(answer.values)];
+  let [kept, missing] = [paid, missingIn(model, answer)];
+  const fewest = answer.unmet;
+  let bound = answer.value;
+  for (let question = 0; question < questions; question += 1) {
+    if (best[0] === 0 && best[1] <= bound) break;
+    model = without(model, answer);
+    const further = solveLevels(model);
+    if (further === null || further.unmet > fewest) {
+      bound = best[1];
+      break;
+    }
+    [answer, bound] = [further, Math.min(further.value, best[1])];
+    const units = -model.units.value(answer.values);
+    if (best[0] === 0 && compare([answer.value, units], best.slice(1)) >= 0) break;
+    paid = paidIn(situation, [[model, answer]]);
+    const found = [over(situation, paid), planValue(situation, paid), units];
+    if (compare(found, best) < 0) [best, kept, missing] = [found, paid, missingIn(model, answer)];
+  }
+  return writePlan(situation, kept, missing, certain(model, bound));
+}
+
+/** By how many cents the plan passes the cash ceilings.
+ * @param {Situation} situation @param {readonly Paid[]} paid */
+function over(situation, paid) {
+  const cash = paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents }));
+  return overCeilings(situation, cash);
 }
 
 /**
