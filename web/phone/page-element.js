@@ -5,7 +5,7 @@
 
 import { LitElement, html, nothing } from 'lit';
 
-/** @import { Report } from '../engine/types.js' */
+/** @import { Reported } from './phone-store.js' */
 /** @import { TemplateResult } from 'lit' */
 
 export class PageElement extends LitElement {
@@ -13,7 +13,7 @@ export class PageElement extends LitElement {
     return this;
   }
 
-  /** Asks the shell to note what happened. @param {readonly Report[]} reports */
+  /** Asks the shell to note what happened. @param {readonly Reported[]} reports */
   report(reports) {
     this.dispatchEvent(new CustomEvent('report', { detail: reports, bubbles: true }));
   }

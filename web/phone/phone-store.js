@@ -37,6 +37,12 @@ import { later, nextId } from './identifiers.js';
  * @property {string} lastId greatest event id seen
  */
 
+/**
+ * A report to be noted, or one that is made once the ids of the batch's earlier events are known: it
+ * names one of them.
+ * @typedef {Report | ((ids: readonly string[]) => Report)} Reported
+ */
+
 /** @typedef {{key: 'current', trip: string} | {key: `cursor ${string}`, cursor: number}} Note */
 
 /**
@@ -121,7 +127,7 @@ export class PhoneStore {
   /**
    * Writes reports as events, all or none. Rejects (quota, store gone) with nothing written.
    * @param {string} trip
-   * @param {readonly Report[]} reports
+   * @param {readonly Reported[]} reports
    * @returns {Promise<Event[]>}
    */
   async append(trip, reports) {
@@ -133,7 +139,8 @@ export class PhoneStore {
       const at = new Date(now).toISOString();
       /** @type {Event[]} */
       const events = [];
-      for (const what of reports) {
+      for (const reported of reports) {
+        const what = typeof reported === 'function' ? reported(events.map((event) => event.id)) : reported;
         const id = nextId(device.lastId, now, crypto.getRandomValues(new Uint8Array(8)));
         events.push({ id, device: device.id, counter: device.counter, at, trip, what });
         device.lastId = id;

@@ -12,7 +12,7 @@ import { namesIn, ofOneTap, sayReports } from './report-words.js';
 
 /** @import { Event, Happened, Plan, Report, Swap } from '../engine/types.js' */
 /** @import { EngineBridge } from './engine-bridge.js' */
-/** @import { Carried, PhoneStore } from './phone-store.js' */
+/** @import { Carried, PhoneStore, Reported } from './phone-store.js' */
 
 /**
  * What the last tap did, in words, until the next one.
@@ -95,13 +95,15 @@ export class TripInHand extends EventTarget {
 
   /**
    * Writes what happened and replans. False when it could not be kept; `trouble` says why.
-   * @param {readonly Report[]} reports
+   * @param {readonly Reported[]} reports
    * @returns {Promise<boolean>}
    */
   async report(reports) {
     if (!this.carried) return false;
+    /** @type {Event[]} */
+    let written;
     try {
-      const written = await this.store.append(this.carried.id, reports);
+      written = await this.store.append(this.carried.id, reports);
       this.events = [...this.events, ...written];
       this.trouble = '';
     } catch (error) {
@@ -110,7 +112,7 @@ export class TripInHand extends EventTarget {
       return false;
     }
     this.standing = fold(this.events);
-    void this.#replan(reports);
+    void this.#replan(written.map((event) => event.what));
     return true;
   }
 
@@ -125,11 +127,12 @@ export class TripInHand extends EventTarget {
     await this.takeBack(this.#lastTap());
   }
 
-  /** Takes back these events, the last one first. @param {readonly Event[]} events */
+  /** Takes back these events and what else their taps wrote, the last one first. @param {readonly Event[]} events */
   async takeBack(events) {
-    if (events.length === 0) return;
+    const taps = new Set(events.flatMap((event) => ofOneTap(this.standingEvents, event)));
+    if (taps.size === 0) return;
     /** @type {Report[]} */
-    const reports = [...events].reverse().map((event) => ({ kind: 'undone', event: event.id }));
+    const reports = [...taps].reverse().map((event) => ({ kind: 'undone', event: event.id }));
     await this.report(reports);
   }
 

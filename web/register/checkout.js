@@ -2,8 +2,9 @@
 
 import { keyOf } from '../phone/fold.js';
 
-/** @import { Earned, Plan, PlannedTransaction, Report, Slip, Trip } from '../engine/types.js' */
+/** @import { Plan, PlannedTransaction, Report } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
+/** @import { Reported } from '../phone/phone-store.js' */
 
 /** @param {PlannedTransaction} planned */
 export const nameOf = (planned) => `${planned.store}.${planned.number}`;
@@ -44,42 +45,22 @@ export function accountFirst({ transaction, receipt }) {
 }
 
 /**
- * What is reported when a transaction went through.
+ * What is reported when a transaction went through: the transaction itself, then each reward that did
+ * not come out, which names the transaction's event.
  * @param {PlannedTransaction} planned
  * @param {number} shownTotalCents the total that the register showed
  * @param {ReadonlySet<string>} missing rewards (offer ids) that did not come out
- * @returns {Report}
+ * @returns {Reported[]}
  */
-export function doneReport(planned, shownTotalCents, missing) {
-  return {
-    kind: 'transaction_done',
-    transaction: planned.transaction,
-    shown_total_cents: shownTotalCents,
-    printed: missing.size === 0 ? null : printedSlips(planned, missing),
-  };
-}
-
-/** @param {PlannedTransaction} planned @param {ReadonlySet<string>} missing @returns {Slip[]} */
-function printedSlips({ transaction, receipt, store, number }, missing) {
-  return receipt.earned
-    .filter((earned) => earned.kind === 'slip' && !missing.has(earned.offer))
-    .flatMap((earned) => Array.from({ length: earned.times }, (_, k) => ({
-      // The name that the plan's later transactions know it by.
-      id: `${earned.offer}.${store}.${number}.${k + 1}`,
-      store,
-      cents: earned.each_cents,
-      until: lastDay(transaction.day, validDays(transaction, earned)),
-      offer: earned.offer,
-    })));
-}
-
-/** @param {PlannedTransaction['transaction']} transaction @param {Earned} earned */
-const validDays = (transaction, earned) =>
-  (transaction.rewards ?? []).find((reward) => reward.id === earned.offer)?.valid_days ?? 14;
-
-/** @param {string} day ISO date @param {number} days */
-function lastDay(day, days) {
-  const date = new Date(`${day}T00:00:00Z`);
-  date.setUTCDate(date.getUTCDate() + days);
-  return date.toISOString().slice(0, 10);
+export function doneReports(planned, shownTotalCents, missing) {
+  return [
+    {
+      kind: 'transaction_done',
+      transaction: planned.transaction,
+      shown_total_cents: shownTotalCents,
+      printed: null,
+    },
+    ...[...missing].map((offer) => (/** @type {readonly string[]} */ ids) =>
+      /** @type {Report} */ ({ kind: 'not_printed', done: ids[0], offer })),
+  ];
 }

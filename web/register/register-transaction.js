@@ -5,7 +5,7 @@ import './other-total.js';
 import { PageElement } from '../phone/page-element.js';
 import { counted, money, productName, storeName } from '../phone/report-words.js';
 import { couponToHand } from './coupon-to-hand.js';
-import { accountFirst, doneReport, notInTrolley } from './checkout.js';
+import { accountFirst, doneReports, notInTrolley } from './checkout.js';
 import { tenderWords } from './tender-words.js';
 
 /** @import { Plan, PlannedTransaction, Trip } from '../engine/types.js' */
@@ -131,7 +131,7 @@ class RegisterTransaction extends PageElement {
   /** @param {number} shownTotalCents */
   #done(shownTotalCents) {
     if (!this.planned) return;
-    this.report([doneReport(this.planned, shownTotalCents, this.missing)]);
+    this.report(doneReports(this.planned, shownTotalCents, this.missing));
   }
 }
 
