@@ -57,7 +57,8 @@ def test_a_tap_is_in_the_list_and_in_the_outbox_or_in_neither(page: Page) -> Non
     # One report of the batch cannot be written: none of it is, and the counter stays.
     failed = run(
         page,
-        "try { await store.append('saturday', [given, {kind: () => 1}]); } catch (error) { return error.name; }",
+        """try { await store.append('saturday', [given, {kind: () => 1}]); }
+           catch (error) { return error.name; }""",
         in_trolley(3),
     )
     assert failed == "DataCloneError"
