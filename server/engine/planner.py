@@ -16,8 +16,11 @@ exact (``checkout.py``), and the register's figures alone are shown.
 
 from __future__ import annotations
 
+from collections import OrderedDict
+
 import msgspec
 
+from . import solver
 from .block import Shelf
 from .checkout import Paid, choose_orders, orders, over_ceilings, settle
 from .clusters import clusters
@@ -65,7 +68,60 @@ def home_units(home: Plan) -> dict[Spot, int]:
 
 
 def plan_situation(situation: Situation, prove: bool) -> Plan:
-    """The best plan from a situation."""
+    """The best plan from a situation.
+
+    Where the plan would buy what lies in the trolley anyway, the trolley decides nothing: the
+    plan is that of the trip without it. So checking off what was planned asks the solver nothing.
+    """
+    # Beside an empty shelf the trolley is all that can be had, so there it counts.
+    held = {spot: units for spot, units in situation.trolley.items() if spot in situation.empty}
+    if held != situation.trolley:
+        written = _remembered(msgspec.structs.replace(situation, trolley=held), prove)
+        planned = home_units(written)
+        if all(planned.get(spot, 0) >= units for spot, units in situation.trolley.items()):
+            return written
+    return _remembered(situation, prove)
+
+
+# Plans made lately, by what they were made from.
+_PLANS: OrderedDict[bytes, Plan] = OrderedDict()
+_MOST_PLANS = 32
+
+
+def _remembered(situation: Situation, prove: bool) -> Plan:
+    """The plan of a situation, looked up or made."""
+    key = msgspec.msgpack.encode((_as_key(situation), prove))
+    if key not in _PLANS:
+        _PLANS[key] = _made(situation, prove)
+        if len(_PLANS) > _MOST_PLANS:
+            _PLANS.popitem(last=False)
+    return _PLANS[key]
+
+
+def _as_key(situation: Situation) -> tuple[object, ...]:
+    """Everything that a plan is made from, as plain data."""
+    home = None if situation.home is None else sorted(situation.home.items())
+    return (
+        situation.trip,
+        sorted(situation.trolley.items()),
+        sorted(situation.empty),
+        situation.done,
+        sorted(situation.used.items()),
+        sorted(situation.earned.items()),
+        sorted(situation.offer_transactions.items()),
+        home,
+        situation.notes,
+    )
+
+
+def forget() -> None:
+    """No plan made before is remembered, nor anything solved: for benches."""
+    _PLANS.clear()
+    solver.forget()
+
+
+def _made(situation: Situation, prove: bool) -> Plan:
+    """The best plan from a situation, by the three steps."""
     wants = [want for want in situation.trip.wants if most_welcome(want)]
     shelves = shelves_of(situation, wants)
     size = sum(

@@ -1,7 +1,7 @@
 /** What the plan bench measures inside the page, in milliseconds. */
 
-import { plan } from '../../web/engine/planner.js';
-import { forget, loadSolver } from '../../web/engine/solver.js';
+import { forget, plan } from '../../web/engine/planner.js';
+import { loadSolver } from '../../web/engine/solver.js';
 
 /** @import { Happened, Trip } from '../../web/engine/types.js' */
 

@@ -18,7 +18,7 @@ import time
 import msgspec
 from playwright.sync_api import Page, sync_playwright
 
-from counterfoil.engine import solver
+from counterfoil.engine import planner
 from counterfoil.engine.clusters import clusters
 from counterfoil.engine.history import situation_after
 from counterfoil.engine.papers import Happened
@@ -46,11 +46,11 @@ def on_the_server(weeks: list[tuple[int, int, int, int]]) -> str:
             len(shelf.columns) * transactions_allowed(situation, shelf.counter.store) for shelf in shelves
         )
         groups = [len(group) for group in clusters(situation, wants)]
-        solver.forget()
+        planner.forget()
         started = time.perf_counter()
         first = plan(trip, prove=False)
         quick = time.perf_counter() - started
-        solver.forget()
+        planner.forget()
         started = time.perf_counter()
         proven = plan(trip)
         rows.append(

@@ -145,7 +145,8 @@ async def _sync(port: int, key: str, body: bytes) -> dict[str, object]:
     reader, writer = await asyncio.open_connection("127.0.0.1", port)
     head = (
         f"POST /sync HTTP/1.1\r\nHost: localhost\r\nAuthorization: Bearer {key}\r\n"
-        f"Accept: application/json\r\nContent-Type: application/json\r\nContent-Length: {len(body)}\r\nConnection: close\r\n\r\n"
+        f"Accept: application/json\r\nContent-Type: application/json\r\n"
+        f"Content-Length: {len(body)}\r\nConnection: close\r\n\r\n"
     )
     writer.write(head.encode() + body)
     whole = await reader.read()

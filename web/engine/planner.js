@@ -16,6 +16,7 @@ import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
 import { shelvesOf, transactionsAllowed } from './shelves.js';
 import { houseOf, mostWelcome, spotKey } from './situation.js';
+import { forget as forgetSolved } from './solver.js';
 import { putInPlace, spread } from './spreading.js';
 import { planValue, proven, writePlan } from './writing.js';
 
@@ -71,11 +72,73 @@ export function homeUnits(home) {
 }
 
 /**
- * The best plan from a situation.
+ * The best plan from a situation. Where it would buy what lies in the trolley anyway, the trolley
+ * decides nothing, so checking off what was planned asks the solver nothing.
  * @param {Situation} situation @param {boolean} prove
  * @returns {Filled<Plan>}
  */
 export function planSituation(situation, prove) {
+  // Beside an empty shelf the trolley is all that can be had, so there it counts.
+  const held = new Map([...situation.trolley].filter(([spot]) => situation.empty.has(spot)));
+  if (held.size !== situation.trolley.size) {
+    const written = remembered({ ...situation, trolley: held }, prove);
+    const planned = homeUnits(written);
+    if ([...situation.trolley].every(([spot, units]) => (planned.get(spot) ?? 0) >= units)) return written;
+  }
+  return remembered(situation, prove);
+}
+
+// Plans made lately, by what they were made from.
+/** @type {Map<string, Filled<Plan>>} */
+const PLANS = new Map();
+const MOST_PLANS = 32;
+
+/**
+ * The plan of a situation, looked up or made.
+ * @param {Situation} situation @param {boolean} prove
+ * @returns {Filled<Plan>}
+ */
+function remembered(situation, prove) {
+  const key = asKey(situation, prove);
+  const known = PLANS.get(key);
+  if (known !== undefined) return known;
+  const written = made(situation, prove);
+  PLANS.set(key, written);
+  for (const oldest of PLANS.keys()) {
+    if (PLANS.size <= MOST_PLANS) break;
+    PLANS.delete(oldest);
+  }
+  return written;
+}
+
+/** Everything that a plan is made from, as text. @param {Situation} situation @param {boolean} prove */
+function asKey(situation, prove) {
+  return JSON.stringify([
+    situation.trip,
+    [...situation.trolley],
+    [...situation.empty],
+    situation.done,
+    [...situation.used],
+    [...situation.earned],
+    [...situation.offerTransactions],
+    situation.home === null ? null : [...situation.home],
+    situation.notes,
+    prove,
+  ]);
+}
+
+/** No plan made before is remembered, nor anything solved: for benches. */
+export function forget() {
+  PLANS.clear();
+  forgetSolved();
+}
+
+/**
+ * The best plan from a situation, by the three steps.
+ * @param {Situation} situation @param {boolean} prove
+ * @returns {Filled<Plan>}
+ */
+function made(situation, prove) {
   const wants = situation.trip.wants.filter((want) => mostWelcome(want) > 0);
   const shelves = shelvesOf(situation, wants);
   const size = sum(
