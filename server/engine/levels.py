@@ -12,7 +12,7 @@ import msgspec
 
 from .model import Model
 from .program import Program, Sum, added, one
-from .solver import Solution, minimize
+from .solver import Solution, minimize, remembers
 
 # Weights of the last level: wide enough that two different plans hardly ever weigh the same,
 # narrow enough that a trip's sum stays under 2^31.
@@ -32,9 +32,7 @@ class Solved(msgspec.Struct, frozen=True):
 def solve_levels(model: Model) -> Solved | None:
     """The best plan of a model by all levels, or None where no plan satisfies its rows even
     with every need missing."""
-    met = Program(list(model.program.lower), list(model.program.upper), list(model.program.rows))
-    for variable in model.missing.values():
-        met.upper[variable] = 0
+    met = _met(model)
     best = minimize(met, _goal(model))
     if best is not None:
         return _lower_levels(model, met, best)
@@ -45,6 +43,19 @@ def solve_levels(model: Model) -> Solved | None:
     best = minimize(program, _goal(model))
     assert best is not None
     return _lower_levels(model, program, best)
+
+
+def was_solved(model: Model) -> bool:
+    """Whether the model was asked lately, so that its answer costs next to nothing."""
+    return remembers(_met(model), _goal(model))
+
+
+def _met(model: Model) -> Program:
+    """The program with every need met."""
+    met = Program(list(model.program.lower), list(model.program.upper), list(model.program.rows))
+    for variable in model.missing.values():
+        met.upper[variable] = 0
+    return met
 
 
 def better_than(model: Model, unmet: int, value: int) -> Solved | None:

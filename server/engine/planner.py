@@ -25,7 +25,8 @@ from .block import Shelf
 from .checkout import Paid, choose_orders, orders, over_ceilings, settle
 from .clusters import clusters
 from .history import situation_after
-from .levels import Solved, better_than, solve_levels, without
+from .levels import Solved, better_than, solve_levels, was_solved, without
+from .limits import spot_sums
 from .model import Model, build_model
 from .offers import Trip, Want
 from .packing import pack
@@ -154,10 +155,9 @@ class _Draft(msgspec.Struct, frozen=True):
 
 def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -> _Draft | None:
     """Steps 1 and 2; None where what the clusters chose cannot be put together."""
-    groups = [build_model(situation, shelves, group, "apart") for group in _apart(situation, wants)]
-    answers = [solve_levels(model) for model in groups]
-    solved = [(model, answer) for model, answer in zip(groups, answers, strict=True) if answer is not None]
-    if len(solved) < len(groups):
+    answers = [_solve_apart(situation, shelves, group) for group in _apart(situation, wants)]
+    solved = [(model, answer) for model, answer in answers if answer is not None]
+    if len(solved) < len(answers):
         return None
     missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
     bought = _bought(solved)
@@ -173,6 +173,34 @@ def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -
         return None
     value = plan_value(situation, paid)
     return _Draft(write_plan(situation, paid, missing, _bound(solved)), sum(missing.values()), value)
+
+
+def _solve_apart(
+    situation: Situation, shelves: dict[str, Shelf], wants: list[Want]
+) -> tuple[Model, Solved | None]:
+    """The best plan of a cluster.
+
+    If they were solved lately as they are, but for the plan that she left home with, and the answer
+    is that plan, then it changes nothing and no other is better: the levels before changes are the
+    same, and what changes nothing has the same preferences.
+    """
+    if situation.home is not None:
+        plain = build_model(msgspec.structs.replace(situation, home=None), shelves, wants, "apart")
+        if was_solved(plain):
+            answer = solve_levels(plain)
+            if answer is None or _as_at_home(situation, plain, answer):
+                return plain, answer
+    model = build_model(situation, shelves, wants, "apart")
+    return model, solve_levels(model)
+
+
+def _as_at_home(situation: Situation, model: Model, answer: Solved) -> bool:
+    """Whether the answer buys at each spot what the plan she left home with does."""
+    home = situation.home or {}
+    return all(
+        units.value(answer.values) == home.get(spot, 0) - situation.bought(*spot)
+        for spot, units in spot_sums(model.blocks).items()
+    )
 
 
 def missing_in(model: Model, answer: Solved) -> dict[str, int]:

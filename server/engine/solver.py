@@ -35,11 +35,7 @@ _MOST_REMEMBERED = 2_000
 
 def minimize(program: Program, goal: Sum) -> Solution | None:
     """The least of ``goal``, or None where no values satisfy the rows; remembered by content."""
-    question = hashlib.blake2b(
-        msgspec.msgpack.encode(
-            (program.lower, program.upper, [(row.terms, row.low, row.high) for row in program.rows], goal)
-        )
-    ).digest()
+    question = _question(program, goal)
     if question in _REMEMBERED:
         _REMEMBERED.move_to_end(question)
         return _REMEMBERED[question]
@@ -48,6 +44,20 @@ def minimize(program: Program, goal: Sum) -> Solution | None:
     if len(_REMEMBERED) > _MOST_REMEMBERED:
         _REMEMBERED.popitem(last=False)
     return answer
+
+
+def remembers(program: Program, goal: Sum) -> bool:
+    """Whether ``minimize`` would answer this without asking."""
+    return _question(program, goal) in _REMEMBERED
+
+
+def _question(program: Program, goal: Sum) -> bytes:
+    """What is asked, as a short key."""
+    return hashlib.blake2b(
+        msgspec.msgpack.encode(
+            (program.lower, program.upper, [(row.terms, row.low, row.high) for row in program.rows], goal)
+        )
+    ).digest()
 
 
 def forget() -> None:

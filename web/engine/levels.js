@@ -5,7 +5,7 @@
 
 import { known } from './entries.js';
 import { Program, Sum, added, one } from './program.js';
-import { minimize } from './solver.js';
+import { minimize, remembers } from './solver.js';
 
 /** @import { Model } from './model.js' */
 /** @import { Solution } from './solver.js' */
@@ -27,8 +27,7 @@ const WEIGHTS = 2 ** 20;
  * @returns {Solved | null}
  */
 export function solveLevels(model) {
-  const met = new Program([...model.program.lower], [...model.program.upper], [...model.program.rows]);
-  for (const variable of model.missing.values()) met.upper[variable] = 0;
+  const met = metIn(model);
   const atOnce = minimize(met, goal(model));
   if (atOnce !== null) return lowerLevels(model, met, atOnce);
   const fewest = minimize(model.program, model.unmet);
@@ -37,6 +36,16 @@ export function solveLevels(model) {
   const best = minimize(program, goal(model));
   if (best === null) throw new Error('the solver lost the plan that it had found');
   return lowerLevels(model, program, best);
+}
+
+/** Whether the model was asked lately, so that its answer costs next to nothing. @param {Model} model */
+export const wasSolved = (model) => remembers(metIn(model), goal(model));
+
+/** The program with every need met. @param {Model} model */
+function metIn(model) {
+  const met = new Program([...model.program.lower], [...model.program.upper], [...model.program.rows]);
+  for (const variable of model.missing.values()) met.upper[variable] = 0;
+  return met;
 }
 
 /**

@@ -9,13 +9,14 @@ import { sum } from './belt.js';
 import { chooseOrders, orders, overCeilings, settle } from './checkout.js';
 import { clusters } from './clusters.js';
 import { situationAfter } from './history.js';
-import { betterThan, solveLevels, without } from './levels.js';
+import { betterThan, solveLevels, wasSolved, without } from './levels.js';
+import { spotSums } from './limits.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
 import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
 import { shelvesOf, transactionsAllowed } from './shelves.js';
-import { houseOf, mostWelcome, spotKey } from './situation.js';
+import { bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
 import { putInPlace, spread } from './spreading.js';
 import { planValue, proven, writePlan } from './writing.js';
@@ -171,13 +172,13 @@ function made(situation, prove) {
  * @returns {Draft | null}
  */
 function draftOf(situation, shelves, wants) {
-  const groups = apart(situation, wants).map((group) => buildModel(situation, shelves, group, 'apart'));
-  const solved = answered(groups);
+  const groups = apart(situation, wants);
+  const solved = groups.flatMap((group) => solveApart(situation, shelves, group));
   if (solved.length < groups.length) return null;
   const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
-  const bought = boughtIn(solved);
-  const spreads = spread(situation, shelves, wants, bought);
-  const putTogether = answered(spreads, (model) => putInPlace(model, bought));
+  const chosen = boughtIn(solved);
+  const spreads = spread(situation, shelves, wants, chosen);
+  const putTogether = spreads.flatMap((model) => answered(model, putInPlace(model, chosen)));
   if (putTogether.length < spreads.length) return null;
   const paid = paidIn(situation, putTogether);
   if (over(situation, paid) > 0) return null;
@@ -189,18 +190,36 @@ function draftOf(situation, shelves, wants) {
 }
 
 /**
- * The programs that have a plan, each with its best.
- * @param {readonly Model[]} models @param {(model: Model) => Solved | null} [best]
+ * The best plan of a cluster, in a list that is empty where there is none. Solved lately without the
+ * plan that she left home with, and equal to it, it needs no further question (`planner.py`).
+ * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
  * @returns {Answered[]}
  */
-function answered(models, best = solveLevels) {
-  return models.flatMap((model) => {
-    const answer = best(model);
-    /** @type {Answered[]} */
-    const found = answer === null ? [] : [[model, answer]];
-    return found;
+function solveApart(situation, shelves, wants) {
+  if (situation.home !== null) {
+    const plain = buildModel({ ...situation, home: null }, shelves, wants, 'apart');
+    if (wasSolved(plain)) {
+      const answer = solveLevels(plain);
+      if (answer === null || asAtHome(situation, plain, answer)) return answered(plain, answer);
+    }
+  }
+  const model = buildModel(situation, shelves, wants, 'apart');
+  return answered(model, solveLevels(model));
+}
+
+/** Whether the answer buys at each spot what the plan she left home with does.
+ * @param {Situation} situation @param {Model} model @param {Solved} answer */
+function asAtHome(situation, model, answer) {
+  return [...spotSums(model.blocks)].every(([spot, units]) => {
+    const [store, product] = spotOf(spot);
+    const planned = situation.home?.get(spot) ?? 0;
+    return units.value(answer.values) === planned - bought(situation, store, product);
   });
 }
+
+/** A program with its best, in a list that is empty where there is none.
+ * @param {Model} model @param {Solved | null} answer @returns {Answered[]} */
+const answered = (model, answer) => (answer === null ? [] : [[model, answer]]);
 
 /**
  * Missing units per want that has any.

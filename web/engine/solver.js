@@ -71,6 +71,9 @@ export function minimize(program, goal) {
   return answer;
 }
 
+/** Whether `minimize` would answer this without asking. @param {Program} program @param {Sum} goal */
+export const remembers = (program, goal) => REMEMBERED.has(asText(program, goal));
+
 /** Nothing solved before is remembered: for benches, and where memory is short. */
 export function forget() {
   REMEMBERED.clear();
