@@ -434,6 +434,12 @@ def _merchandise(
         return {}
     paid = program.variable(0, _MOST_CENTS)
     program.require(one(paid).plus(total, -1), low=0)
+    # The greater of the two and no more: no receipt is kept up to a rebate's least by paying too much.
+    nothing = program.variable(0, 1)
+    most = shelf.most_units * max((abs(way.cost) for _, way in placed), default=0)
+    most += sum(int(program.upper[basket.cents]) for basket in baskets)
+    program.require(one(paid).plus(total, -1).plus(one(nothing), -most), high=0)
+    program.require(one(paid).plus(one(nothing), most), high=most)
     block.merchandise = one(paid)
     tax = shelf.counter.store.tax
     surplus = Sum({})

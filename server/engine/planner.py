@@ -31,6 +31,7 @@ from .model import Model, build_model
 from .offers import Trip, Want
 from .packing import pack
 from .papers import Happened, Plan, Transaction
+from .reordering import cheapest_order
 from .shelves import shelves_of, transactions_allowed
 from .situation import Situation, Spot, house_of, most_welcome
 from .spreading import Bought, put_in_place, spread
@@ -236,9 +237,11 @@ def _by_the_register(situation: Situation, model: Model, answer: Solved, questio
     """The best plan by the register's figures, from the program's best ``answer`` on.
 
     In a few places the program flatters a plan by some cents (``block.py``). Where the register's
-    figure falls short of the optimum, that answer is forbidden and the program asked again, until
-    nothing that is left can be better."""
-    paid = _paid(situation, [(model, answer)])
+    figure falls short of the optimum in any order on the belt, that answer is forbidden and the program
+    asked again, until nothing that is left can be better. An answer forbidden before every order was
+    tried still counts for the bound."""
+    paid, sure = _laid_out(situation, model, answer)
+    floors = [] if sure else [answer.value]
     best = (_over(situation, paid), plan_value(situation, paid), -model.units.value(answer.values))
     kept, missing, fewest = paid, missing_in(model, answer), answer.unmet
     bound = answer.value
@@ -254,11 +257,25 @@ def _by_the_register(situation: Situation, model: Model, answer: Solved, questio
         units = -model.units.value(answer.values)
         if best[0] == 0 and (answer.value, units) >= best[1:]:
             break
-        paid = _paid(situation, [(model, answer)])
+        paid, sure = _laid_out(situation, model, answer)
+        floors.extend([] if sure else [answer.value])
         found = (_over(situation, paid), plan_value(situation, paid), units)
         if found < best:
             best, kept, missing = found, paid, missing_in(model, answer)
-    return write_plan(situation, kept, missing, _certain(model, bound))
+    return write_plan(situation, kept, missing, _certain(model, min([bound, *floors])))
+
+
+def _laid_out(situation: Situation, model: Model, answer: Solved) -> tuple[list[Paid], bool]:
+    """An answer at the register, and whether no other order on the belt is cheaper."""
+    paid = _paid(situation, [(model, answer)])
+    if plan_value(situation, paid) <= answer.value:
+        return paid, True
+    tried = [cheapest_order(each.transaction) for each in paid]
+    other = _in_checkout_order(
+        situation, [msgspec.structs.replace(each, tenders=(), earned_before={}) for each, _ in tried]
+    )
+    sure = all(every for _, every in tried)
+    return (other if plan_value(situation, other) < plan_value(situation, paid) else paid), sure
 
 
 def _over(situation: Situation, paid: list[Paid]) -> int:
@@ -323,12 +340,23 @@ def _write(
 
 
 def _paid(situation: Situation, solved: list[tuple[Model, Solved]]) -> list[Paid]:
-    """The transactions in checkout order, with tenders, as the register prices them."""
+    """The answers as transactions in checkout order, with tenders, as the register prices them."""
+    return _in_checkout_order(
+        situation,
+        [
+            transaction
+            for store in situation.trip.stores
+            for model, answer in solved
+            for transaction in _packed(situation, model, answer, store.id)
+        ],
+    )
+
+
+def _in_checkout_order(situation: Situation, transactions: list[Transaction]) -> list[Paid]:
+    """Transactions, those of a store in the order of the drive, with tenders and in checkout order."""
     packed: dict[str, list[Transaction]] = {}
-    for store in situation.trip.stores:
-        for model, answer in solved:
-            for transaction in _packed(situation, model, answer, store.id):
-                packed.setdefault(house_of(store), []).append(transaction)
+    for transaction in transactions:
+        packed.setdefault(house_of(transaction.store), []).append(transaction)
     by_house = {house: orders(situation, house, each) for house, each in packed.items()}
     chosen = choose_orders(situation, by_house, packed) if by_house else {}
     paid = [

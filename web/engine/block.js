@@ -474,6 +474,12 @@ function merchandise(program, block, placed, shelf, baskets) {
   }
   const paid = program.variable(0, MOST_CENTS);
   program.require(one(paid).plus(total, -1), { low: 0 });
+  // The greater of the two and no more: no receipt is kept up to a rebate's least by paying too much.
+  const nothing = program.variable(0, 1);
+  let most = shelf.mostUnits * Math.max(0, ...placed.map(([, way]) => Math.abs(way.cost)));
+  for (const basket of baskets) most += program.upper[basket.cents];
+  program.require(one(paid).plus(total, -1).plus(one(nothing), -most), { high: 0 });
+  program.require(one(paid).plus(one(nothing), most), { high: most });
   block.merchandise = one(paid);
   const { rates } = shelf.counter.store.tax;
   const surplus = new Sum();

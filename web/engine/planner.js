@@ -15,6 +15,7 @@ import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
 import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
+import { cheapestOrder } from './reordering.js';
 import { shelvesOf, transactionsAllowed } from './shelves.js';
 import { bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
@@ -263,13 +264,15 @@ function fromWhole(situation, shelves, wants, prove) {
  * The best plan by the register's figures, from the program's best `first` answer on.
  *
  * In a few places the program flatters a plan by some cents (`block.js`). Where the register's
- * figure falls short of the optimum, that answer is forbidden and the program asked again, until
- * nothing that is left can be better.
+ * figure falls short of the optimum in any order on the belt, that answer is forbidden and the program
+ * asked again, until nothing that is left can be better. An answer forbidden before every order was
+ * tried still counts for the bound.
  * @param {Situation} situation @param {Model} whole @param {Solved} first @param {number} questions
  */
 function byTheRegister(situation, whole, first, questions) {
   let [model, answer] = [whole, first];
-  let paid = paidIn(situation, [[model, answer]]);
+  let [paid, sure] = laidOut(situation, model, answer);
+  const floors = sure ? [] : [answer.value];
   let best = [over(situation, paid), planValue(situation, paid), -model.units.value(answer.values)];
   let [kept, missing] = [paid, missingIn(model, answer)];
   const fewest = answer.unmet;
@@ -285,11 +288,29 @@ function byTheRegister(situation, whole, first, questions) {
     [answer, bound] = [further, Math.min(further.value, best[1])];
     const units = -model.units.value(answer.values);
     if (best[0] === 0 && compare([answer.value, units], best.slice(1)) >= 0) break;
-    paid = paidIn(situation, [[model, answer]]);
+    [paid, sure] = laidOut(situation, model, answer);
+    if (!sure) floors.push(answer.value);
     const found = [over(situation, paid), planValue(situation, paid), units];
     if (compare(found, best) < 0) [best, kept, missing] = [found, paid, missingIn(model, answer)];
   }
-  return writePlan(situation, kept, missing, certain(model, bound));
+  return writePlan(situation, kept, missing, certain(model, Math.min(bound, ...floors)));
+}
+
+/**
+ * An answer at the register, and whether no other order on the belt is cheaper.
+ * @param {Situation} situation @param {Model} model @param {Solved} answer
+ * @returns {[Paid[], boolean]}
+ */
+function laidOut(situation, model, answer) {
+  const paid = paidIn(situation, [[model, answer]]);
+  if (planValue(situation, paid) <= answer.value) return [paid, true];
+  const tried = paid.map((each) => cheapestOrder(each.transaction));
+  const other = inCheckoutOrder(
+    situation,
+    tried.map(([each]) => ({ ...each, tenders: [], earned_before: {} })),
+  );
+  const every = tried.every(([, all]) => all);
+  return [planValue(situation, other) < planValue(situation, paid) ? other : paid, every];
 }
 
 /** By how many cents the plan passes the cash ceilings.
@@ -385,14 +406,26 @@ function write(situation, solved, missing, bound) {
  * @returns {Paid[]}
  */
 function paidIn(situation, solved) {
+  const stores = situation.trip.stores;
+  return inCheckoutOrder(
+    situation,
+    stores.flatMap((store) =>
+      solved.flatMap(([model, answer]) => packedAt(situation, model, answer, store.id)),
+    ),
+  );
+}
+
+/**
+ * Transactions, those of a store in the order of the drive, with tenders and in checkout order.
+ * @param {Situation} situation @param {readonly Filled<Transaction>[]} transactions
+ * @returns {Paid[]}
+ */
+function inCheckoutOrder(situation, transactions) {
   /** @type {Map<string, Filled<Transaction>[]>} */
   const packed = new Map();
-  for (const store of situation.trip.stores) {
-    for (const [model, answer] of solved) {
-      const found = packedAt(situation, model, answer, store.id);
-      const house = houseOf(store);
-      if (found.length > 0) packed.set(house, [...(packed.get(house) ?? []), ...found]);
-    }
+  for (const transaction of transactions) {
+    const house = houseOf(transaction.store);
+    packed.set(house, [...(packed.get(house) ?? []), transaction]);
   }
   const byHouse = new Map([...packed].map(([house, each]) => [house, orders(situation, house, each)]));
   /** @type {Map<string, Order>} */
