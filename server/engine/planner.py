@@ -43,7 +43,8 @@ SMALL_PROGRAM = 120
 # Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 PROVABLE_PROGRAM = 2_000
 
-# How often a small program is asked again where the register's figure falls short of its optimum.
+# How often a small program is asked again where the register's figure falls short of its optimum; a
+# larger one the less often, since each question takes the longer.
 MOST_QUESTIONS = 24
 
 
@@ -141,17 +142,22 @@ def _made(situation: Situation, prove: bool) -> Plan:
     if best is not None:
         whole = build_model(situation, shelves, wants, "whole")
         best = better_than(whole, draft.unmet, draft.value)
-    if best is not None:
-        return _write(situation, [(whole, best)], missing_in(whole, best), _certain(whole, best.value))
-    return proven(situation, draft.written, _certain(whole, draft.value), draft.value)
+    if best is None:
+        return proven(situation, draft.written, _certain(whole, draft.value), draft.value)
+    found = _by_the_register(situation, whole, best, MOST_QUESTIONS * SMALL_PROGRAM**2 // size**2)
+    if (found.unmet, found.value) < (draft.unmet, draft.value):
+        return found.written
+    return proven(situation, draft.written, found.bound, draft.value)
 
 
 class _Draft(msgspec.Struct, frozen=True):
-    """A plan from clusters: the document, its missing units and its level-2 value."""
+    """A plan: the document, its missing units, its level-2 value by the register, and the least that
+    any plan can have, where it is known."""
 
     written: Plan
     unmet: int
     value: int
+    bound: int | None
 
 
 def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -> _Draft | None:
@@ -173,7 +179,8 @@ def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -
     if _over(situation, paid):
         return None
     value = plan_value(situation, paid)
-    return _Draft(write_plan(situation, paid, missing, _bound(solved)), sum(missing.values()), value)
+    bound = _bound(solved)
+    return _Draft(write_plan(situation, paid, missing, bound), sum(missing.values()), value, bound)
 
 
 def _solve_apart(
@@ -230,10 +237,10 @@ def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Wan
     answer = solve_levels(whole)
     if answer is None:
         return plan_situation(_eased(situation), prove)
-    return _by_the_register(situation, whole, answer, MOST_QUESTIONS if prove else 0)
+    return _by_the_register(situation, whole, answer, MOST_QUESTIONS if prove else 0).written
 
 
-def _by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> Plan:
+def _by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> _Draft:
     """The best plan by the register's figures, from the program's best ``answer`` on.
 
     In a few places the program flatters a plan by some cents (``block.py``). Where the register's
@@ -262,7 +269,8 @@ def _by_the_register(situation: Situation, model: Model, answer: Solved, questio
         found = (_over(situation, paid), plan_value(situation, paid), units)
         if found < best:
             best, kept, missing = found, paid, missing_in(model, answer)
-    return write_plan(situation, kept, missing, _certain(model, min([bound, *floors])))
+    least = _certain(model, min([bound, *floors]))
+    return _Draft(write_plan(situation, kept, missing, least), fewest, best[1], least)
 
 
 def _laid_out(situation: Situation, model: Model, answer: Solved) -> tuple[list[Paid], bool]:
@@ -331,12 +339,6 @@ def _bound(solved: list[tuple[Model, Solved]]) -> int | None:
                     roundings[spot] = shelf.counter.store.rules.transactions_per_visit
     slack = scale * sum(roundings.values()) // 2
     return -((slack - total) // scale)
-
-
-def _write(
-    situation: Situation, solved: list[tuple[Model, Solved]], missing: dict[str, int], bound: int | None
-) -> Plan:
-    return write_plan(situation, _paid(situation, solved), missing, bound)
 
 
 def _paid(situation: Situation, solved: list[tuple[Model, Solved]]) -> list[Paid]:

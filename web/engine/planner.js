@@ -39,7 +39,8 @@ import { planValue, proven, writePlan } from './writing.js';
 const SMALL_PROGRAM = 120;
 // Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 const PROVABLE_PROGRAM = 2_000;
-// How often a small program is asked again where the register's figure falls short of its optimum.
+// How often a small program is asked again where the register's figure falls short of its optimum; a
+// larger one the less often, since each question takes the longer.
 const MOST_QUESTIONS = 24;
 
 /**
@@ -158,14 +159,16 @@ function made(situation, prove) {
     whole = buildModel(situation, shelves, wants, 'whole');
     best = betterThan(whole, draft.unmet, draft.value);
   }
-  if (best !== null) {
-    return write(situation, [[whole, best]], missingIn(whole, best), certain(whole, best.value));
-  }
-  return proven(situation, draft.written, certain(whole, draft.value), draft.value);
+  if (best === null) return proven(situation, draft.written, certain(whole, draft.value), draft.value);
+  const questions = floorDivide(MOST_QUESTIONS * SMALL_PROGRAM ** 2, size ** 2);
+  const found = byTheRegister(situation, whole, best, questions);
+  if (compare([found.unmet, found.value], [draft.unmet, draft.value]) < 0) return found.written;
+  return proven(situation, draft.written, found.bound, draft.value);
 }
 
-/** A plan from clusters: the document, its missing units and its level-2 value.
- * @typedef {{written: Filled<Plan>, unmet: number, value: number}} Draft */
+/** A plan: the document, its missing units, its level-2 value by the register, and the least that
+ * any plan can have, where it is known.
+ * @typedef {{written: Filled<Plan>, unmet: number, value: number, bound: number | null}} Draft */
 
 /**
  * Steps 1 and 2; null where what the clusters chose cannot be put together.
@@ -183,10 +186,12 @@ function draftOf(situation, shelves, wants) {
   if (putTogether.length < spreads.length) return null;
   const paid = paidIn(situation, putTogether);
   if (over(situation, paid) > 0) return null;
+  const bound = boundOf(solved);
   return {
-    written: writePlan(situation, paid, missing, boundOf(solved)),
+    written: writePlan(situation, paid, missing, bound),
     unmet: sum([...missing.values()]),
     value: planValue(situation, paid),
+    bound,
   };
 }
 
@@ -257,7 +262,7 @@ function fromWhole(situation, shelves, wants, prove) {
   const whole = buildModel(situation, shelves, wants, 'whole');
   const answer = solveLevels(whole);
   if (answer === null) return planSituation(eased(situation), prove);
-  return byTheRegister(situation, whole, answer, prove ? MOST_QUESTIONS : 0);
+  return byTheRegister(situation, whole, answer, prove ? MOST_QUESTIONS : 0).written;
 }
 
 /**
@@ -268,6 +273,7 @@ function fromWhole(situation, shelves, wants, prove) {
  * asked again, until nothing that is left can be better. An answer forbidden before every order was
  * tried still counts for the bound.
  * @param {Situation} situation @param {Model} whole @param {Solved} first @param {number} questions
+ * @returns {Draft}
  */
 function byTheRegister(situation, whole, first, questions) {
   let [model, answer] = [whole, first];
@@ -293,7 +299,8 @@ function byTheRegister(situation, whole, first, questions) {
     const found = [over(situation, paid), planValue(situation, paid), units];
     if (compare(found, best) < 0) [best, kept, missing] = [found, paid, missingIn(model, answer)];
   }
-  return writePlan(situation, kept, missing, certain(model, Math.min(bound, ...floors)));
+  const least = certain(model, Math.min(bound, ...floors));
+  return { written: writePlan(situation, kept, missing, least), unmet: fewest, value: best[1], bound: least };
 }
 
 /**
@@ -390,14 +397,6 @@ function boundOf(solved) {
   }
   const slack = floorDivide(scale * sum([...roundings.values()]), 2);
   return -floorDivide(slack - total, scale);
-}
-
-/**
- * @param {Situation} situation @param {readonly Answered[]} solved
- * @param {ReadonlyMap<string, number>} missing @param {number | null} bound
- */
-function write(situation, solved, missing, bound) {
-  return writePlan(situation, paidIn(situation, solved), missing, bound);
 }
 
 /**
