@@ -13,6 +13,7 @@ import asyncio
 import base64
 import hashlib
 import ipaddress
+import re
 import socket
 from collections.abc import Awaitable, Callable, Sequence
 from http import HTTPStatus
@@ -23,13 +24,15 @@ from litestar import Request, Response
 from litestar.exceptions import HTTPException
 from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
-from .errors import not_taken
+from .errors import bad_input, not_taken
 
 KILOBYTE = 1_000
 LARGEST_BODY = 64 * KILOBYTE  # bytes; a route that takes documents says so itself
 LARGEST_TRIP = 8_000 * KILOBYTE  # a trip of 20,000 tags stays below it
 LARGEST_BATCH = 4_000 * KILOBYTE  # bytes of one sync; a finished transaction takes some 20 KB
 BODY_SECONDS = 30  # for a whole body; a phone gives up after half of it
+MOST_DIGITS = 1_000
+_ENDLESS = re.compile(rb"[0-9]{%d}" % MOST_DIGITS)
 HSTS_SECONDS = 180 * 24 * 3600
 
 # A check before the route: raises, answers in its place, or (None) lets the request pass.
@@ -169,6 +172,16 @@ async def not_packed(request: Request[Any, Any, Any]) -> None:
             packing,
             "Send the body as it is, not packed.",
             status=HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
+        )
+
+
+def no_endless_number(body: bytes) -> None:
+    """Refuses a number that nobody means: one of a million digits would take seconds of everyone's time."""
+    if found := _ENDLESS.search(body):
+        raise bad_input(
+            f"byte {found.start()}",
+            found[0][:20].decode(),
+            f"Write numbers of fewer than {MOST_DIGITS} digits.",
         )
 
 

@@ -15,18 +15,18 @@ from litestar.datastructures import State
 from litestar.di import Provide
 from litestar.exceptions import HTTPException
 from litestar.middleware import DefineMiddleware
-from litestar.openapi import OpenAPIConfig
-from litestar.openapi.plugins import JsonRenderPlugin
 from litestar.plugins.jinja import JinjaTemplateEngine
 from litestar.stores.memory import MemoryStore
 from litestar.template import TemplateConfig
 
 from .access import KeyReader
+from .engine.offers import Trip
 from .errors import answer_bad_input, answer_fault, answer_http_error, answer_unavailable
 from .intake.bad_input import BadInput, Finding, shorten
 from .plans import PlanShelf
 from .reach import Reach
 from .routes import assets, desk, devices, pairing, sync, trips, trust
+from .routes.interface import describe, openapi_config
 from .security import (
     LARGEST_BODY,
     body_in_time,
@@ -92,7 +92,7 @@ def create_app(
             sweeping.cancel()
             await store.close()
 
-    return Litestar(
+    app = Litestar(
         route_handlers=[
             assets.shell_page,
             assets.installed_file,
@@ -142,11 +142,9 @@ def create_app(
         },
         # Logging is for whoever runs the application to arrange; uvicorn does under `serve`.
         logging_config=None,
-        # The document alone: the framework's own pages for it would fetch from third parties.
-        openapi_config=OpenAPIConfig(
-            title="Counterfoil", version="1", path="/api/openapi", render_plugins=[JsonRenderPlugin()]
-        ),
+        openapi_config=openapi_config(),
     )
+    return describe(app, sync.Batch, Trip)
 
 
 async def _fill_with_demo(store: Store) -> None:

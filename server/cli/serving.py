@@ -20,6 +20,7 @@ from ..reach import Reach, SecurePort
 from ..store.interface import Keyring
 from ..store.keyring import readable_code
 from ..web import create_app
+from .patience import PatientProtocol
 
 STOP_SECONDS = 5  # how long open requests may go on after a stop is asked for
 FIRST_CODE_MINUTES = 60  # for the code that is printed at the start: a person reads it, installs, comes back
@@ -84,6 +85,8 @@ def _config(app: object, certified: Certified | None = None) -> uvicorn.Config:
         app,  # pyright: ignore[reportArgumentType]  # the two libraries describe the same ASGI in types of their own
         # The store is opened by the first of the servers alone.
         lifespan="on" if certified is None else "off",
+        http=PatientProtocol,
+        ws="none",
         log_level="warning",
         timeout_graceful_shutdown=STOP_SECONDS,
         limit_concurrency=MOST_CONNECTIONS,

@@ -127,10 +127,12 @@ class Shelf:
         if not parts or parts[0] in NOT_SERVED or any(part.startswith(".") or "\\" in part for part in parts):
             return None
         path = self._web.joinpath(*parts)
-        # A link that leads out of web/ is not followed.
-        if path.suffix not in MIME or not path.is_file() or not path.resolve().is_relative_to(self._web):
-            return None
-        return path
+        try:
+            # A link that leads out of web/ is not followed.
+            inside = path.is_file() and path.resolve().is_relative_to(self._web)
+        except (OSError, ValueError):
+            return None  # no name that a file could have
+        return path if inside and path.suffix in MIME else None
 
     def _read_file(self, path: Path) -> File:
         state = path.stat()

@@ -34,8 +34,9 @@ from ..engine.offers import Id
 from ..errors import NotTaken, bad_input
 from ..intake.bad_input import BadInput, Finding, shorten
 from ..intake.decoding import finding_of
-from ..security import LARGEST_BATCH
+from ..security import LARGEST_BATCH, no_endless_number
 from ..store.interface import ArrivingEvent, Exchange, Store, StoredEvent
+from .interface import takes
 
 PROTOCOL = 1
 EVENTS_PER_BATCH = 500
@@ -107,7 +108,7 @@ class _Protocol(msgspec.Struct):
 Part = TypeVar("Part", Batch, _Protocol, _Kind)
 
 
-@post("/", status_code=HTTPStatus.OK, request_max_body_size=LARGEST_BATCH)
+@post("/", status_code=HTTPStatus.OK, request_max_body_size=LARGEST_BATCH, operation_class=takes("Batch"))
 async def sync(request: Request[Any, Any, Any], store: NamedDependency[Store]) -> SyncAnswer:
     """Takes a phone's events in and gives it those of others."""
     batch = read_batch(await request.body())
@@ -163,6 +164,7 @@ def read_batch(body: bytes) -> Batch:
 def _read(body: bytes, wanted: type[Part], within: str = "") -> Part:
     try:
         body.decode()  # a raw part is not looked at by the decoder
+        no_endless_number(body)
         return msgspec.json.decode(body, type=wanted)
     except UnicodeDecodeError as error:
         raise bad_input(within, f"byte {error.start}", "Send the JSON in UTF-8.") from None

@@ -22,8 +22,9 @@ from ..errors import not_taken
 from ..intake.documents import read_trip
 from ..intake.schemas import DOCUMENTS, schema_of
 from ..plans import PlanShelf, trip_of
-from ..security import LARGEST_TRIP
+from ..security import LARGEST_TRIP, no_endless_number
 from ..store.interface import Store, StoredTrip, VersionTaken
+from .interface import takes
 
 # Sorted keys and no default fields: equal trips are equal bytes, and so have one content hash.
 encode_trip = msgspec.json.Encoder(order="deterministic").encode
@@ -96,7 +97,7 @@ async def trip_package(
     return Response(msgspec.json.encode(package), media_type=MediaType.JSON, headers=caching)
 
 
-@post("/", request_max_body_size=LARGEST_TRIP)
+@post("/", request_max_body_size=LARGEST_TRIP, operation_class=takes("Trip"))
 async def bring_trip_in(request: Request[Any, Any, Any], store: NamedDependency[Store]) -> TripSaved:
     """Takes a trip document (``GET /api/schema/trip``); a higher version replaces the one before."""
     return await save_trip(store, await request.body())
@@ -140,6 +141,7 @@ async def stored_trip(store: Store, trip_id: str) -> StoredTrip:
 
 async def save_trip(store: Store, body: bytes) -> TripSaved:
     """Reads, checks and keeps a trip; raises ``BadInput`` with every finding, and keeps nothing then."""
+    no_endless_number(body)
     trip = read_trip(body)
     try:
         changed = await store.save_trip(
