@@ -83,16 +83,40 @@ def settle_order(trip: Trip) -> Trip:
         products=tuple(sorted(trip.products, key=lambda each: each.id)),
         prices=tuple(sorted(trip.prices, key=lambda each: (each.store, each.product, each.from_date or ""))),
         wants=tuple(sorted(trip.wants, key=lambda each: each.id)),
-        coupons=tuple(sorted(trip.coupons, key=lambda each: each.id)),
-        percent_offers=tuple(sorted(trip.percent_offers, key=lambda each: each.id)),
-        rewards=tuple(sorted(trip.rewards, key=lambda each: each.id)),
-        rebates=tuple(sorted(trip.rebates, key=lambda each: each.id)),
-        set_bonuses=tuple(sorted(trip.set_bonuses, key=lambda each: each.id)),
+        coupons=tuple(_settled(each) for each in sorted(trip.coupons, key=lambda each: each.id)),
+        percent_offers=tuple(
+            msgspec.structs.replace(each, products=tuple(sorted(each.products)))
+            for each in sorted(trip.percent_offers, key=lambda each: each.id)
+        ),
+        rewards=tuple(
+            msgspec.structs.replace(each, products=tuple(sorted(each.products)))
+            for each in sorted(trip.rewards, key=lambda each: each.id)
+        ),
+        rebates=tuple(
+            msgspec.structs.replace(
+                each, products=tuple(sorted(each.products)), stores=tuple(sorted(each.stores))
+            )
+            for each in sorted(trip.rebates, key=lambda each: each.id)
+        ),
+        set_bonuses=tuple(
+            msgspec.structs.replace(each, rebates=tuple(sorted(each.rebates)))
+            for each in sorted(trip.set_bonuses, key=lambda each: each.id)
+        ),
         wallet=msgspec.structs.replace(
             wallet,
             slips=tuple(sorted(wallet.slips, key=lambda each: each.id)),
             gift_cards=tuple(sorted(wallet.gift_cards, key=lambda each: each.id)),
             rain_checks=tuple(sorted(wallet.rain_checks, key=lambda each: each.id)),
+        ),
+    )
+
+
+def _settled(coupon: Coupon) -> Coupon:
+    return msgspec.structs.replace(
+        coupon,
+        stores=tuple(sorted(coupon.stores)),
+        asks=tuple(
+            msgspec.structs.replace(asks, products=tuple(sorted(asks.products))) for asks in coupon.asks
         ),
     )
 

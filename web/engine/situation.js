@@ -114,11 +114,24 @@ export function settleOrder(trip) {
     products: sorted(trip.products, (each) => each.id),
     prices: sorted(trip.prices, (each) => [each.store, each.product, each.from_date ?? '']),
     wants: sorted(trip.wants, (each) => each.id),
-    coupons: sorted(trip.coupons, (each) => each.id),
-    percent_offers: sorted(trip.percent_offers, (each) => each.id),
-    rewards: sorted(trip.rewards, (each) => each.id),
-    rebates: sorted(trip.rebates, (each) => each.id),
-    set_bonuses: sorted(trip.set_bonuses, (each) => each.id),
+    coupons: sorted(trip.coupons, (each) => each.id).map(settled),
+    percent_offers: sorted(trip.percent_offers, (each) => each.id).map((each) => ({
+      ...each,
+      products: inOrder(each.products),
+    })),
+    rewards: sorted(trip.rewards, (each) => each.id).map((each) => ({
+      ...each,
+      products: inOrder(each.products),
+    })),
+    rebates: sorted(trip.rebates, (each) => each.id).map((each) => ({
+      ...each,
+      products: inOrder(each.products),
+      stores: inOrder(each.stores),
+    })),
+    set_bonuses: sorted(trip.set_bonuses, (each) => each.id).map((each) => ({
+      ...each,
+      rebates: inOrder(each.rebates),
+    })),
     wallet: {
       ...wallet,
       slips: sorted(wallet.slips, (each) => each.id),
@@ -127,6 +140,16 @@ export function settleOrder(trip) {
     },
   };
 }
+
+/** Ids in one fixed order. @param {readonly string[]} ids @returns {string[]} */
+const inOrder = (ids) => sorted(ids, (each) => each);
+
+/** @param {Filled<Coupon>} coupon @returns {Filled<Coupon>} */
+const settled = (coupon) => ({
+  ...coupon,
+  stores: inOrder(coupon.stores),
+  asks: coupon.asks.map((asks) => ({ ...asks, products: inOrder(asks.products) })),
+});
 
 /** Up to how many units of a want may come home; never fewer than are needed.
  * @param {Filled<Want>} want */
