@@ -11,11 +11,12 @@ from fractions import Fraction
 
 from ortools.sat.python import cp_model
 
-from counterfoil.engine.offers import Product, RewardOffer, StockUp, Trip, Worth
+from counterfoil.engine.offers import Product, StockUp, Trip
 
 from .answer import Best, NotProven
 from .belt import ceiling, in_force, tag_of
-from .counter import Print, Transaction
+from .counter import Transaction
+from .purse import Purse, at_worth, family_of
 from .sums import Sums, Term, total
 
 
@@ -36,16 +37,6 @@ def per_unit_worth(product: Product, stock_up: StockUp | None) -> int:
         raise NotImplementedError(stock_up.per)
     worth = Fraction(stock_up.cents) * measure
     return worth.numerator // worth.denominator
-
-
-def at_worth(cents: int, bp: int) -> int:
-    """Face value at the shopper's worth, half up."""
-    return (cents * bp + 5_000) // 10_000
-
-
-def worth_of(kind: str, worth: Worth) -> int:
-    """Her worth of a cent of a kind of reward."""
-    return {"slip": worth.slip_bp, "gift_card": worth.gift_card_bp, "points": worth.points_bp}[kind]
 
 
 class TripModel:
@@ -76,7 +67,9 @@ class TripModel:
             self.transactions.extend(here)
         self._wants()
         self._limits()
-        self._slips_and_rewards()
+        purse = Purse(self.sums, trip, self.transactions, cash)
+        self.value.extend(purse.value)
+        self.cash = purse.cash
         self._rebates()
         self._prices_of_going()
 
@@ -142,10 +135,6 @@ class TripModel:
         self.missing = total(missing)
         self.units = total([unit.here for t in self.transactions for unit in t.belt.units])
 
-    def _family(self, store: str) -> str:
-        parents = {s.id: s.channel_of for s in self.trip.stores}
-        return parents[store] or store
-
     def _limits(self) -> None:
         trip, model = self.trip, self.model
         for coupon in trip.coupons:
@@ -168,13 +157,13 @@ class TripModel:
                     for _, applied in claims:
                         model.add_implication(applied, flag)
             model.add(total(touched) <= offer.transactions)
-        for family in {self._family(store.id) for store in trip.stores}:
+        for family in {family_of(trip, store.id) for store in trip.stores}:
             for product in trip.products:
                 # A store and its channels share one limit, wherever the tag has one: the tightest.
                 limits = {
                     store.id: tag.per_visit
                     for store in trip.stores
-                    if self._family(store.id) == family
+                    if family_of(trip, store.id) == family
                     and (tag := tag_of(trip, store.id, product.id)) is not None
                     and tag.per_visit is not None
                 }
@@ -184,90 +173,6 @@ class TripModel:
             here = [u.here for t in self.transactions for u in t.belt.checks.get(check.id, [])]
             if here:
                 model.add(total([*here]) <= check.units)
-
-    # --- slips, gift cards, rewards, cash ---
-
-    def _lapses(self, offer: RewardOffer) -> bool:
-        return offer.kind == "slip" and offer.valid_days < self.trip.settings.days_to_next_visit
-
-    def _slips_and_rewards(self) -> None:
-        trip, sums, model = self.trip, self.sums, self.model
-        ceilings = trip.wallet.cash_cents is not None or any(
-            store.cash_ceiling_cents is not None for store in trip.stores
-        )
-        pays = self.wants_cash or ceilings or any(self._lapses(offer) for offer in trip.rewards)
-        times: dict[str, list[Term]] = {offer.id: [] for offer in trip.rewards}
-        # What can pay later: (family, offer, there, cents, uses so far); cards: (family, balance, uses).
-        slips: list[tuple[str, str | None, Term, int, list[Term]]] = []
-        cards: list[tuple[str, Term, list[Term]]] = []
-        if pays:
-            for slip in trip.wallet.slips:
-                if in_force(trip.day, None, slip.until):
-                    slips.append((self._family(slip.store), slip.offer, 1, slip.cents, []))
-            for card in trip.wallet.gift_cards:
-                cards.append((self._family(card.store), card.cents, []))
-        cash: list[tuple[str, Term]] = []
-        lapsing: list[tuple[Print, list[Term]]] = []
-        for t in self.transactions:
-            family = self._family(t.store.id)
-            paid: list[Term] = []
-            own: dict[str, list[Term]] = {}
-            handed: list[Term] = []
-            for home, offer, there, cents, uses in slips:
-                if home == family:
-                    flag = sums.flag()
-                    model.add(flag <= there)
-                    uses.append(flag)
-                    handed.append(flag)
-                    paid.append(flag * cents)
-                    if offer is not None:
-                        own.setdefault(offer, []).append(flag)
-            model.add(total(paid) <= t.total)
-            for home, _, uses in cards:
-                if home == family:
-                    used = sums.number()
-                    uses.append(used)
-                    paid.append(used)
-            model.add(total(paid) <= t.total)
-            cash.append((t.store.id, t.total - total(paid)))
-            if t.store.rules.coupons_no_more_than_items:
-                count = t.makers_coupons
-                if t.store.rules.slip_counts_as_manufacturer_coupon:
-                    count = count + total(handed)
-                model.add(count <= t.belt.count)
-            for offer in trip.rewards:
-                blocked = None
-                if own.get(offer.id) and not offer.rolls:
-                    blocked = sums.flag()
-                    model.add_max_equality(blocked, own[offer.id])
-                times[offer.id].extend(t.earn(offer, blocked, list(times[offer.id])))
-            for printed in t.prints:
-                worth = at_worth(printed.cents, worth_of(printed.offer.kind, trip.settings.worth))
-                uses = list[Term]()
-                if printed.offer.kind == "slip" and pays:
-                    slips.append((family, printed.offer.id, printed.there, printed.cents, uses))
-                if printed.offer.kind == "gift_card" and pays:
-                    cards.append((family, printed.there * printed.cents, uses))
-                if self._lapses(printed.offer):
-                    lapsing.append((printed, uses))
-                else:
-                    self.value.append(printed.there * worth)
-            self.value.append(-1 * t.total)
-        for _, _, there, _, uses in slips:
-            if uses:
-                model.add(total(uses) <= there)
-        for _, balance, uses in cards:
-            if uses:
-                model.add(total(uses) <= balance)
-        for printed, uses in lapsing:
-            worth = at_worth(printed.cents, worth_of(printed.offer.kind, trip.settings.worth))
-            self.value.append(worth * total(uses))
-        self.cash = total([cents for _, cents in cash])
-        if trip.wallet.cash_cents is not None:
-            model.add(self.cash <= trip.wallet.cash_cents)
-        for store in trip.stores:
-            if store.cash_ceiling_cents is not None:
-                model.add(total([c for s, c in cash if s == store.id]) <= store.cash_ceiling_cents)
 
     # --- after the trip ---
 
