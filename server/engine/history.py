@@ -16,6 +16,7 @@ from .offers import Coupon, GiftCard, ShelfPrice, Slip, Trip, Want
 from .papers import (
     Chosen,
     CouponCopies,
+    CouponFound,
     Found,
     Happened,
     InTrolley,
@@ -24,6 +25,7 @@ from .papers import (
     PayByGiftCard,
     PayBySlip,
     PriceSeen,
+    RainCheckTaken,
     Receipt,
     Report,
     ShelfEmpty,
@@ -97,6 +99,8 @@ def _apply(fold: Fold, event: str, report: Report) -> None:
             _found(fold, report)
         case CouponCopies(coupon=coupon, copies=copies):
             _change_copies(fold, coupon, copies)
+        case CouponFound(coupon=coupon):
+            _coupon_found(fold, coupon)
         case NeedChanged(want=want, need=need, welcome=welcome):
             fold.trip = msgspec.structs.replace(
                 fold.trip,
@@ -105,6 +109,11 @@ def _apply(fold: Fold, event: str, report: Report) -> None:
                     for each in fold.trip.wants
                 ),
             )
+        case RainCheckTaken(store=store, product=product, units=units):
+            # The paper is for a later visit: today the shelf is bare, and so much is asked for no more.
+            fold.empty.add((store, product))
+            fold.chosen.pop((store, product), None)
+            _meet(fold, product, units)
         case TransactionDone():
             _transaction_done(fold, event, report)
         case NotPrinted(done=done, offer=offer):
@@ -167,6 +176,14 @@ def _change_copies(fold: Fold, coupon: str, copies: int) -> None:
         fold.trip,
         coupons=tuple(changed(each) if each.id == coupon else each for each in fold.trip.coupons),
     )
+
+
+def _coupon_found(fold: Fold, coupon: Coupon) -> None:
+    """A coupon from the shelf joins the trip's; one that the trip knows has more copies."""
+    if any(each.id == coupon.id for each in fold.trip.coupons):
+        _change_copies(fold, coupon.id, coupon.copies)
+    else:
+        fold.trip = msgspec.structs.replace(fold.trip, coupons=(*fold.trip.coupons, coupon))
 
 
 def _transaction_done(fold: Fold, event: str, report: TransactionDone) -> None:

@@ -389,6 +389,13 @@ class CouponCopies(Doc, frozen=True, kw_only=True, tag_field="kind", tag="coupon
     copies: Annotated[int, Meta(ge=-10_000, le=10_000)]
 
 
+class CouponFound(Doc, frozen=True, kw_only=True, tag_field="kind", tag="coupon_found"):
+    """A coupon that the trip did not know, found in the store (peeled off a package). Where the trip
+    has one of that id, the trip's own words stand and its copies come on top."""
+
+    coupon: Coupon
+
+
 class Chosen(Doc, frozen=True, kw_only=True, tag_field="kind", tag="chosen"):
     """At least so many ``units`` of a product are to be bought at a store: a swap that she picked,
     whatever the planner would have picked. An empty shelf there takes it back."""
@@ -404,6 +411,17 @@ class NeedChanged(Doc, frozen=True, kw_only=True, tag_field="kind", tag="need_ch
     want: Id
     need: Units
     welcome: Units
+
+
+class RainCheckTaken(Doc, frozen=True, kw_only=True, tag_field="kind", tag="rain_check_taken"):
+    """The shelf is empty and the store gave a rain check: ``units`` at ``cents`` each on a later visit,
+    ``until`` its last day. That many units are no longer looked for on this trip."""
+
+    store: Id
+    product: Id
+    units: PositiveUnits
+    cents: Cents
+    until: DateText | None = None
 
 
 class TransactionDone(Doc, frozen=True, kw_only=True, tag_field="kind", tag="transaction_done"):
@@ -434,8 +452,10 @@ Report = (
     | PriceSeen
     | Found
     | CouponCopies
+    | CouponFound
     | Chosen
     | NeedChanged
+    | RainCheckTaken
     | TransactionDone
     | NotPrinted
     | Undone

@@ -18,11 +18,13 @@ from ..engine.offers import Trip
 from ..engine.papers import (
     Chosen,
     CouponCopies,
+    CouponFound,
     Found,
     InTrolley,
     NeedChanged,
     NotPrinted,
     PriceSeen,
+    RainCheckTaken,
     Refusal,
     Report,
     ShelfEmpty,
@@ -121,12 +123,19 @@ def say(names: Names, reports: dict[str, Report | None], report: Report) -> str:
             direction = "more" if copies >= 0 else "fewer"
             noun = "copy" if abs(copies) == 1 else "copies"
             return f"{abs(copies)} {direction} {noun} of the coupon {names.coupon(coupon)}."
+        case CouponFound(coupon=coupon):
+            noun = "copy" if coupon.copies == 1 else "copies"
+            return f"A coupon found in the store, {coupon.copies} {noun}: {coupon.description}."
         case Chosen(store=store, product=product, units=units):
             return f"Chosen: {units} × {names.product(product)} at {names.store(store)}."
         case NeedChanged(want=want, need=0, welcome=0):
             return f"Left: {names.want(want)}."
         case NeedChanged(want=want, need=need, welcome=welcome):
             return f"{names.want(want)}: now {need} needed, up to {max(need, welcome)} welcome."
+        case RainCheckTaken(store=store, product=product, units=units, cents=cents, until=until):
+            last = f", good until {until}" if until is not None else ""
+            what = f"{units} × {names.product(product)} at {names.money(cents)} each"
+            return f"Shelf empty at {names.store(store)}; rain check for {what}{last}."
         case TransactionDone():
             return _say_done(names, report)
         case NotPrinted(done=done, offer=offer):

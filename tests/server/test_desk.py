@@ -13,6 +13,24 @@ from counterfoil.engine.papers import Line
 from .conftest import Client, Phone, as_json, small_trip, transaction
 
 
+PEELED = {
+    "id": "found-oats",
+    "description": "25 cents off, found on the package",
+    "issuer": "manufacturer",
+    "form": "on_package",
+    "gives": {"kind": "cents_off", "cents": 25},
+    "asks": [{"products": ["oats"]}],
+}
+RAIN_CHECK = {
+    "kind": "rain_check_taken",
+    "store": "alder",
+    "product": "oats",
+    "units": 2,
+    "cents": 179,
+    "until": "2027-01-02",
+}
+
+
 def words(client: Client, address: str) -> str:
     """What a page says, without its marks."""
     answer = client.get(address, headers={"Accept": "text/html"})
@@ -99,8 +117,10 @@ def test_each_report_is_told_once_in_the_order_of_the_trip(home: Client) -> None
             }
         ),
         phone.event({"kind": "coupon_copies", "coupon": "oats-50", "copies": -1}),
+        phone.event({"kind": "coupon_found", "coupon": PEELED}),
         phone.event({"kind": "need_changed", "want": "breakfast", "need": 1, "welcome": 3}),
         phone.event({"kind": "need_changed", "want": "breakfast", "need": 0, "welcome": 0}),
+        phone.event(RAIN_CHECK),
         phone.event(done()),
     ]
     phone.sync(*events[5:])
@@ -113,8 +133,11 @@ def test_each_report_is_told_once_in_the_order_of_the_trip(home: Client) -> None
         "The tag at Alder Row Grocers shows $2.19 for Wickel rolled oats, 500 g.",
         "Found at Alder Row Grocers for Breakfast: Wickel rolled oats, 1 kg, $3.29.",
         "1 fewer copy of the coupon 50 cents off one Wickel oats.",
+        "A coupon found in the store, 1 copy: 25 cents off, found on the package.",
         "Breakfast: now 1 needed, up to 3 welcome.",
         "Left: Breakfast.",
+        "Shelf empty at Alder Row Grocers; rain check for 2 × Wickel rolled oats, 500 g at $1.79 each, "
+        "good until 2027-01-02.",
         "Through the register at Alder Row Grocers with 2 items; it showed $3.50.",
     )
     places = [page.find(sentence) for sentence in told]

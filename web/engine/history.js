@@ -107,10 +107,21 @@ function apply(fold, event, report) {
     case 'coupon_copies':
       changeCopies(fold, report.coupon, report.copies);
       break;
+    case 'coupon_found':
+      couponFound(fold, report.coupon);
+      break;
     case 'need_changed': {
       const { want, need, welcome } = report;
       const wants = fold.trip.wants.map((each) => (each.id === want ? { ...each, need, welcome } : each));
       fold.trip = { ...fold.trip, wants };
+      break;
+    }
+    case 'rain_check_taken': {
+      // The paper is for a later visit: today the shelf is bare, and so much is asked for no more.
+      const spot = spotKey(report.store, report.product);
+      fold.empty.add(spot);
+      fold.chosen.delete(spot);
+      meet(fold, report.product, report.units);
       break;
     }
     case 'transaction_done':
@@ -187,6 +198,16 @@ function changeCopies(fold, coupon, copies) {
   const changed = (each) => ({ ...each, copies: Math.min(Math.max(each.copies + copies, 0), 10_000) });
   const coupons = fold.trip.coupons.map((each) => (each.id === coupon ? changed(each) : each));
   fold.trip = { ...fold.trip, coupons };
+}
+
+/** A coupon from the shelf joins the trip's; one that the trip knows has more copies.
+ * @param {Fold} fold @param {Filled<Coupon>} coupon */
+function couponFound(fold, coupon) {
+  if (fold.trip.coupons.some((each) => each.id === coupon.id)) {
+    changeCopies(fold, coupon.id, coupon.copies);
+  } else {
+    fold.trip = { ...fold.trip, coupons: [...fold.trip.coupons, coupon] };
+  }
 }
 
 /** A finished transaction: its units, copies, slips and limits are spent, its slips are real.

@@ -102,8 +102,10 @@ const REPORT = {
     price_seen: { defaults: { without_deal: false } },
     found: { defaults: { product_data: NULL }, parts: { product_data: PRODUCT } },
     coupon_copies: {},
+    coupon_found: { parts: { coupon: COUPON } },
     chosen: {},
     need_changed: {},
+    rain_check_taken: { defaults: { until: NULL } },
     transaction_done: {
       defaults: { shown_total_cents: NULL, printed: NULL },
       parts: { transaction: TRANSACTION, printed: SLIP },
@@ -145,6 +147,7 @@ export const filledReport = (document) => /** @type {Filled<Report>} */ (filled(
 /** @typedef {import('./types.js').Chosen} Chosen */
 /** @typedef {import('./types.js').Coupon} Coupon */
 /** @typedef {import('./types.js').CouponCopies} CouponCopies */
+/** @typedef {import('./types.js').CouponFound} CouponFound */
 /** @typedef {import('./types.js').CouponTaken} CouponTaken */
 /** @typedef {import('./types.js').Deal} Deal */
 /** @typedef {import('./types.js').Earned} Earned */
@@ -177,6 +180,7 @@ export const filledReport = (document) => /** @type {Filled<Report>} */ (filled(
 /** @typedef {import('./types.js').Product} Product */
 /** @typedef {import('./types.js').Proof} Proof */
 /** @typedef {import('./types.js').RainCheck} RainCheck */
+/** @typedef {import('./types.js').RainCheckTaken} RainCheckTaken */
 /** @typedef {import('./types.js').Rebate} Rebate */
 /** @typedef {import('./types.js').RebateClaim} RebateClaim */
 /** @typedef {import('./types.js').Receipt} Receipt */

@@ -472,8 +472,19 @@
  */
 
 /** @typedef {{kind: 'coupon_copies', coupon: string, copies: number}} CouponCopies */
+/** @typedef {{kind: 'coupon_found', coupon: Coupon}} CouponFound */
 /** @typedef {{kind: 'chosen', store: string, product: string, units: number}} Chosen */
 /** @typedef {{kind: 'need_changed', want: string, need: number, welcome: number}} NeedChanged */
+
+/**
+ * @typedef {object} RainCheckTaken
+ * @property {'rain_check_taken'} kind
+ * @property {string} store
+ * @property {string} product
+ * @property {number} units
+ * @property {number} cents
+ * @property {string | null} [until]
+ */
 
 /**
  * @typedef {object} TransactionDone
@@ -487,8 +498,8 @@
 /** @typedef {{kind: 'undone', event: string}} Undone */
 
 /**
- * @typedef {InTrolley | ShelfEmpty | PriceSeen | Found | CouponCopies | Chosen | NeedChanged
- *   | TransactionDone | NotPrinted | Undone} Report
+ * @typedef {InTrolley | ShelfEmpty | PriceSeen | Found | CouponCopies | CouponFound | Chosen
+ *   | NeedChanged | RainCheckTaken | TransactionDone | NotPrinted | Undone} Report
  */
 
 /**

@@ -67,6 +67,7 @@ function report(standing, id, what) {
       put(standing.trolley, keyOf(what.store, what.product), what.units);
       break;
     case 'shelf_empty':
+    case 'rain_check_taken':
       standing.empty.add(keyOf(what.store, what.product));
       break;
     case 'price_seen':
@@ -89,6 +90,7 @@ function report(standing, id, what) {
       }
       break;
     case 'chosen':
+    case 'coupon_found':
     case 'not_printed':
     case 'undone':
       // These change the plan, not what the shopper has in front of her.

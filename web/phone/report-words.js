@@ -55,12 +55,18 @@ export function sayReport(trip, what) {
       return what.copies < 0
         ? `Coupon not at hand, ${counted(-what.copies, 'copy', 'copies')}: ${couponName(trip, what.coupon)}`
         : `${counted(what.copies, 'more copy', 'more copies')}: ${couponName(trip, what.coupon)}`;
+    case 'coupon_found':
+      return `Coupon found, ${counted(what.coupon.copies ?? 1, 'copy', 'copies')}: ${what.coupon.description}`;
     case 'chosen':
       return `Chosen: ${what.units} × ${productName(trip, what.product)} at ${storeName(trip, what.store)}`;
     case 'need_changed':
       return what.welcome === 0 && what.need === 0
         ? `Left: ${wantName(trip, what.want)}`
         : `Now ${what.welcome} × ${wantName(trip, what.want)}`;
+    case 'rain_check_taken': {
+      const until = what.until ? `, good until ${what.until}` : '';
+      return `Rain check: ${what.units} × ${productName(trip, what.product)} at ${money(trip, what.cents)}${until}`;
+    }
     case 'transaction_done': {
       const name = what.transaction.store.name;
       return what.shown_total_cents === undefined || what.shown_total_cents === null
