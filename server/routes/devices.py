@@ -72,9 +72,9 @@ devices_router = Router(
 def qr_picture(text: str) -> str:
     """A QR code as SVG for a page: black on white in every colour scheme, with its quiet zone."""
     out = io.BytesIO()
+    code = segno.make_qr(text)
     # Without a size of its own it takes the page's.
-    picture = {"kind": "svg", "dark": "#000", "light": "#fff", "omitsize": True, "xmldecl": False}
-    segno.make_qr(text).save(out, svgns=False, nl=False, title="Pairing code", **picture)
+    code.save(out, kind="svg", dark="#000", light="#fff", omitsize=True, xmldecl=False, svgns=False, nl=False)
     return out.getvalue().decode()
 
 
