@@ -25,16 +25,29 @@ def best_value(trip: Trip, cash: bool = False, seconds: float = 60, workers: int
     return TripModel(trip, cash).solve(seconds, workers)
 
 
+# What a measure is of its base: gram, millilitre, metre, square metre (exact by definition).
+OUNCE, FLUID_OUNCE, FOOT = Fraction("28.349523125"), Fraction("29.5735295625"), Fraction("0.3048")
+MEASURES = (
+    {"mg": Fraction(1, 1000), "g": Fraction(1), "kg": Fraction(1000), "oz": OUNCE, "lb": 16 * OUNCE},
+    {"ml": Fraction(1), "cl": Fraction(10), "l": Fraction(1000), "fl-oz": FLUID_OUNCE}
+    | {"cup": 8 * FLUID_OUNCE, "pt": 16 * FLUID_OUNCE, "qt": 32 * FLUID_OUNCE, "gal": 128 * FLUID_OUNCE},
+    {"m": Fraction(1), "cm": Fraction(1, 100), "ft": FOOT, "in": FOOT / 12, "yd": 3 * FOOT},
+    {"sq-m": Fraction(1), "sq-ft": FOOT**2, "sq-yd": 9 * FOOT**2, "sq-in": FOOT**2 / 144},
+)
+
+
 def per_unit_worth(product: Product, stock_up: StockUp | None) -> int:
-    """Whole cents that one pack is worth; packs are measured in pieces or in their own unit."""
+    """Whole cents that one pack is worth: by its size, or by its pieces for any word that is no measure."""
     if stock_up is None:
         return 0
-    if stock_up.per == product.size.unit and stock_up.per in ("oz", "fl-oz", "g"):
+    measure = Fraction(product.pieces)
+    if product.pieces == 1 and not any(product.size.unit in each for each in MEASURES):
+        # "30 tablets" as a size is thirty pieces.
         measure = Fraction(product.size.amount)
-    elif stock_up.per in ("roll", "piece", "tablet", "bar", "box", "can"):
-        measure = Fraction(product.pieces)
-    else:
-        raise NotImplementedError(stock_up.per)
+    for of_one_kind in MEASURES:
+        if stock_up.per in of_one_kind:
+            size = Fraction(product.size.amount) * of_one_kind[product.size.unit]
+            measure = size / of_one_kind[stock_up.per]
     worth = Fraction(stock_up.cents) * measure
     return worth.numerator // worth.denominator
 
