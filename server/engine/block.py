@@ -321,6 +321,9 @@ def _basket_coupons(
             coupon.copies,
             rules.basket_coupons_per_transaction,
             coupon.copies if coupon.per_transaction is None else coupon.per_transaction,
+            coupon.copies
+            if rules.like_coupons_per_transaction is None
+            else rules.like_coupons_per_transaction,
         )
         uses = program.variable(0, most)
         any_use = program.variable(0, 1)

@@ -357,6 +357,7 @@ function basketCoupons(program, block, placed, shelf) {
       coupon.copies,
       rules.basket_coupons_per_transaction,
       coupon.per_transaction ?? coupon.copies,
+      rules.like_coupons_per_transaction ?? coupon.copies,
     );
     const times = program.variable(0, most);
     const anyUse = program.variable(0, 1);
