@@ -67,7 +67,7 @@ def write_plan(situation: Situation, paid: list[Paid], missing: dict[str, int], 
         transactions=tuple(transactions),
         deals=deals_of(situation, paid, claims),
         unmet=tuple(
-            Unmet(want=want, missing=units, because=reason(situation, by_want[want], units))
+            Unmet(want=want, missing=units, because=reason(situation, by_want[want], missing))
             for want, units in sorted(missing.items())
         ),
         rebates=claims,

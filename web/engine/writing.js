@@ -61,7 +61,7 @@ export function writePlan(situation, paid, missing, bound) {
     unmet: sorted(missing, ([want]) => want).map(([want, units]) => ({
       want,
       missing: units,
-      because: reason(situation, /** @type {Filled<Want>} */ (byWant.get(want))),
+      because: reason(situation, /** @type {Filled<Want>} */ (byWant.get(want)), missing),
     })),
     rebates: claims,
     totals,
