@@ -80,6 +80,10 @@ def _channels(papers: Papers) -> Iterator[Problem]:
         if step == store.id:
             mend = "the stores name each other in a circle: leave channel_of out at the main store"
             yield Problem(f"{path}.channel_of", str(store.channel_of), mend)
+        elif step is None and len(seen) > 1:
+            # Slips, gift cards and limits are shared with the store that is named, no further.
+            mend = "it is a channel itself: name the store that it is a channel of"
+            yield Problem(f"{path}.channel_of", str(store.channel_of), mend)
 
 
 REFERENCE_CHECKS = (_ids, _references, _channels)
