@@ -25,6 +25,7 @@ from ..intake.documents import read_transaction, read_trip
 from ..intake.schemas import DOCUMENTS, schema_of
 from ..shipped import release
 from .keeping import add_commands
+from .reading import add_read_command
 
 ANSWERED, REFUSED, BAD_INPUT = 0, 1, 2
 
@@ -108,6 +109,7 @@ def parser() -> argparse.ArgumentParser:
     _add_server_options(showing, host="0.0.0.0", data=_data_home() / "counterfoil-demo")
     showing.set_defaults(run=serve, demo=True, lan=False, trust_this_machine=True)
 
+    add_read_command(commands)
     add_commands(commands, _data_home() / "counterfoil")
     return top
 

@@ -104,7 +104,7 @@ class PercentDraft(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", 
 
 
 class RewardDraft(msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="reward"):
-    """Buy ``threshold`` units (or spend so many cents), get ``cents`` back, or ``points`` of unknown worth."""
+    """Buy ``threshold`` units (or spend so many cents), get ``cents`` or ``points`` back."""
 
     reward: RewardKind
     by: Literal["units", "spend"] = "units"
