@@ -145,6 +145,11 @@ sync_router = Router(
 
 def read_batch(body: bytes) -> Batch:
     """The batch in ``body``; raises ``BadInput`` naming the field that breaks the protocol."""
+    no_endless_number(body)
+    try:
+        body.decode()  # a raw part is not looked at by the decoder
+    except UnicodeDecodeError as error:
+        raise bad_input("", f"byte {error.start}", "Send the JSON in UTF-8.") from None
     protocol = _read(body, _Protocol).protocol
     if protocol != PROTOCOL:
         raise bad_input(
@@ -163,11 +168,7 @@ def read_batch(body: bytes) -> Batch:
 
 def _read(body: bytes, wanted: type[Part], within: str = "") -> Part:
     try:
-        body.decode()  # a raw part is not looked at by the decoder
-        no_endless_number(body)
         return msgspec.json.decode(body, type=wanted)
-    except UnicodeDecodeError as error:
-        raise bad_input(within, f"byte {error.start}", "Send the JSON in UTF-8.") from None
     except (msgspec.DecodeError, RecursionError) as error:
         finding = finding_of(error, body, wanted)
         field = ".".join(part for part in (within, finding.field) if part)

@@ -12,12 +12,15 @@ from typing import Any
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis.strategies import one_of
+from schemathesis import GenerationMode
 
 from counterfoil.web import create_app
 
 from .conftest import Client, as_json, key_for, paired, small_trip
 
 EXAMPLES = int(os.environ.get("FUZZ_EXAMPLES", "20"))  # of each operation
+MODES = (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)  # by the schema, and past it
 OPERATIONS = (
     ("get", "/"),
     ("get", "/sw.js"),
@@ -69,7 +72,7 @@ def test_nothing_that_can_be_sent_is_a_fault_of_ours(
             HealthCheck.large_base_example,
         ],
     )
-    @given(case=interface[path][method].as_strategy())
+    @given(case=one_of(*(interface[path][method].as_strategy(generation_mode=mode) for mode in MODES)))
     def send(case: Any) -> None:
         answer = case.call(headers={"Authorization": f"Bearer {key}"})
         assert answer.status_code < 500, answer.text
