@@ -12,7 +12,6 @@ from counterfoil.engine.papers import Line
 
 from .conftest import Client, Phone, as_json, small_trip, transaction
 
-
 PEELED = {
     "id": "found-oats",
     "description": "25 cents off, found on the package",
