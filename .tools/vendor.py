@@ -46,6 +46,7 @@ FILES: dict[str, tuple[str, tuple[str, ...]]] = {
     "@lit/reactive-element": (".", ("reactive-element.js", "css-tag.js")),
     "idb": ("build", ("index.js",)),
     "highs": ("build", ("highs.mjs", "highs.wasm")),
+    "zxing-wasm": ("dist", ("es/reader/index.js", "es/share.js", "reader/zxing_reader.wasm")),
 }
 
 # bare name in an import -> file under web/vendor/.
@@ -56,6 +57,7 @@ ENTRIES = {
     "@lit/reactive-element": "@lit/reactive-element/reactive-element.js",
     "idb": "idb/index.js",
     "highs": "highs/highs.mjs",
+    "zxing-wasm/reader": "zxing-wasm/es/reader/index.js",
 }
 
 

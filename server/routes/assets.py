@@ -45,6 +45,7 @@ NOT_SERVED = {"templates", "node_modules"}  # folders in web/ that are not for t
 # What the phone needs with the radio off, beside the shell, the manifest and the icons.
 CARRIED = ("aisle", "engine", "phone", "register", "styles", "vendor")
 LEFT_AT_HOME = {"styles/desk.css", "vendor/importmap.json"}  # the Desk's; already inside the shell
+ONLY_WHERE_NEEDED = "vendor/zxing-wasm/"  # large, and most browsers read barcodes themselves
 SHELL = "/"
 MANIFEST = "/manifest.webmanifest"
 SERVICE_WORKER = "/sw.js"
@@ -106,7 +107,7 @@ class Shelf:
         yield MANIFEST
         for folder in CARRIED:
             for path in self._files_in(folder):
-                if path not in LEFT_AT_HOME:
+                if path not in LEFT_AT_HOME and not path.startswith(ONLY_WHERE_NEEDED):
                     yield f"/web/{path}"
         for path in self._files_in("icons"):
             yield f"/{path}"

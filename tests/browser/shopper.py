@@ -16,7 +16,8 @@ from tests.served import ROOT
 
 PICTURES = ROOT / "demo" / "pictures"
 AXE = ROOT / ".tools" / "node_modules" / "axe-core" / "axe.min.js"
-PATIENCE = 60_000  # milliseconds: a busy machine replans slowly, and nothing here is timed
+# Milliseconds: a busy machine replans slowly, and nothing here is timed.
+PATIENCE = int(os.environ.get("COUNTERFOIL_PATIENCE", "60000"))
 
 
 def bring_in(url: str, trip: Trip) -> None:

@@ -7,13 +7,13 @@ import { html, nothing } from 'lit';
 import { PageElement } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
 import { shapeOf } from '../phone/shapes.js';
-import { countWords, netWords, stacksOf, verdictWords } from './line-words.js';
+import { breakEvenWords, countWords, limitsOf, netWords, pullWords, stacksOf, verdictWords } from './line-words.js';
 
 /** @import { Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
 class AisleLineElement extends PageElement {
-  static properties = { trip: {}, line: {} };
+  static properties = { trip: {}, line: {}, upTo: {} };
 
   constructor() {
     super();
@@ -21,6 +21,8 @@ class AisleLineElement extends PageElement {
     this.trip = null;
     /** @type {AisleLine | null} */
     this.line = null;
+    /** @type {number | null | undefined} the highest tag at which buying is still right, undefined while unknown */
+    this.upTo = undefined;
   }
 
   render() {
@@ -53,6 +55,8 @@ class AisleLineElement extends PageElement {
         ${deal.unit_price
           ? html`<p class="verdict" data-verdict=${deal.verdict}>${verdictWords(deal)}</p>`
           : nothing}`)}
+      ${pullWords(trip, line).map((words) => html`<p class="pull">${words}</p>`)}
+      ${line.state === 'to find' ? html`<p class="small">${[...breakEvenWords(trip, line, this.upTo), ...limitsOf(trip, line)].join(' · ')}</p>` : nothing}
       ${line.seenCents !== undefined ? html`<p class="place-note">the tag showed ${money(trip, line.seenCents)}</p>` : nothing}`;
   }
 

@@ -15,7 +15,7 @@ import { ghosts } from '../phone/ghosts.js';
 /** @import { Replanning, TripInHand } from '../phone/trip-in-hand.js' */
 
 class AisleScreen extends PageElement {
-  static properties = { trip: {}, plan: {}, standing: {}, replanning: {}, inHand: {}, open: { state: true } };
+  static properties = { trip: {}, plan: {}, standing: {}, replanning: {}, inHand: {}, beat: {}, open: { state: true } };
 
   constructor() {
     super();
@@ -29,6 +29,8 @@ class AisleScreen extends PageElement {
     this.replanning = 'initial';
     /** @type {TripInHand | null} */
     this.inHand = null;
+    /** Changes when a break-even tag came in. */
+    this.beat = 0;
     /** Key of the line whose sheet is up. */
     this.open = '';
   }
@@ -61,6 +63,7 @@ class AisleScreen extends PageElement {
           <ul class="lines">
             ${repeat(lines, (line) => line.key, (line) => html`
               <li><aisle-line .trip=${this.trip} .line=${line}
+                .upTo=${this.inHand?.breakEvens.of(line.store, line.product)}
                 @more=${() => this.#more(line)}></aisle-line></li>`)}
           </ul>`)}
         ${toFind === 0 && toPay

@@ -1,36 +1,94 @@
-/** Copies of a line's coupons: one left at home or refused, one more found on a package. */
+/**
+ * Coupons that touch a line: one left at home or refused, one more at hand, one peeled off a package
+ * that nobody knew of.
+ */
 
 import { html, nothing } from 'lit';
-import { counted } from '../phone/report-words.js';
+import { moneyEntry } from '../phone/money-entry.js';
+import { PageElement } from '../phone/page-element.js';
+import { counted, money } from '../phone/report-words.js';
 
-/** @import { Plan, Report, Trip } from '../engine/types.js' */
+/** @import { Coupon, Plan, Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
-/**
- * @param {Trip} trip @param {Plan | null} plan @param {AisleLine} line
- * @param {(reports: Report[]) => void} report
- */
-export function couponsAtHand(trip, plan, line, report) {
-  const coupons = (trip.coupons ?? []).filter((coupon) => line.coupons.includes(coupon.id));
-  return html`
-    <ul class="plainlist coupons-at-hand">
-      ${coupons.map((coupon) => html`
-        <li>
-          <p><b>${coupon.description}</b>${coupon.where ? html`<br>${coupon.where}` : nothing}
-            <br>${counted(usesOf(plan, coupon.id), 'copy', 'copies')} in the plan</p>
-          <div class="choices">
-            <button class="choice" @click=${() => report([{ kind: 'coupon_copies', coupon: coupon.id, copies: -1 }])}>
-              One copy fewer</button>
-            <button class="choice" @click=${() => report([{ kind: 'coupon_copies', coupon: coupon.id, copies: 1 }])}>
-              One copy more</button>
-            <button class="choice" @click=${() => report([
-              { kind: 'coupon_copies', coupon: coupon.id, copies: -(coupon.copies ?? 1) }])}>
-              Left at home, every copy</button>
-          </div>
-        </li>`)}
-    </ul>`;
+class CouponsAtHand extends PageElement {
+  static properties = { trip: {}, plan: {}, line: {}, mend: { state: true } };
+
+  constructor() {
+    super();
+    /** @type {Trip | null} */
+    this.trip = null;
+    /** @type {Plan | null} */
+    this.plan = null;
+    /** @type {AisleLine | null} */
+    this.line = null;
+    this.mend = '';
+  }
+
+  render() {
+    const { trip, plan, line } = this;
+    if (!trip || !line) return nothing;
+    const isUsed = (/** @type {Coupon} */ coupon) => line.coupons.includes(coupon.id);
+    const coupons = (trip.coupons ?? []).filter((coupon) => isUsed(coupon) || asksFor(coupon, line.product));
+    return html`
+      <ul class="plainlist coupons-at-hand">
+        ${coupons.sort((a, b) => Number(isUsed(b)) - Number(isUsed(a))).map((coupon) => html`
+          <li>
+            <p><b>${coupon.description}</b>${coupon.where ? html`<br>${coupon.where}` : nothing}
+              <br>${counted(usesOf(plan, coupon.id), 'copy', 'copies')} in the plan</p>
+            <div class="choices">
+              ${isUsed(coupon) ? html`
+                <button class="choice" @click=${() => this.#copies(coupon, -1)}>One copy fewer</button>
+                <button class="choice" @click=${() => this.#copies(coupon, -(coupon.copies ?? 1))}>Left at home, every copy</button>` : nothing}
+              <button class="choice" @click=${() => this.#copies(coupon, 1)}>One copy more</button>
+            </div>
+          </li>`)}
+      </ul>
+      <details ?open=${coupons.length === 0}>
+        <summary>Peeled off the package: another coupon</summary>
+        ${moneyEntry(trip, {
+          label: 'It takes off one',
+          button: 'One copy at hand',
+          mend: this.mend,
+          take: (cents) => this.#peeled(trip, line, cents),
+          refuse: (mend) => { this.mend = mend; },
+        })}
+        <p class="small">A coupon is for the product, size and date printed on it. Leave on the shelf what you do not buy.</p>
+      </details>`;
+  }
+
+  /** @param {Coupon} coupon @param {number} copies */
+  #copies(coupon, copies) {
+    this.report([{ kind: 'coupon_copies', coupon: coupon.id, copies }]);
+  }
+
+  /** @param {Trip} trip @param {AisleLine} line @param {number} cents */
+  #peeled(trip, line, cents) {
+    if (cents === 0) {
+      this.mend = 'A coupon takes something off: write its value.';
+      return;
+    }
+    this.report([{
+      kind: 'coupon_found',
+      coupon: {
+        // The same peelable on the next package is one more copy of this one.
+        id: `peeled-${cents}-${line.product}`.slice(0, 80),
+        description: `${money(trip, cents)} off one ${line.details.description}, peeled off the package`,
+        issuer: 'manufacturer',
+        form: 'on_package',
+        gives: { kind: 'cents_off', cents },
+        asks: [{ products: [line.product] }],
+        where: 'On the package',
+      },
+    }]);
+  }
 }
+
+/** @param {Coupon} coupon @param {string} product */
+const asksFor = (coupon, product) => coupon.asks.some((asks) => asks.products?.includes(product));
 
 /** @param {Plan | null} plan @param {string} coupon */
 const usesOf = (plan, coupon) =>
   (plan?.transactions ?? []).flatMap((transaction) => transaction.hand_over).filter((id) => id === coupon).length;
+
+customElements.define('coupons-at-hand', CouponsAtHand);

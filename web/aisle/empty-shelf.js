@@ -2,6 +2,7 @@
 
 import { html, nothing } from 'lit';
 import { Superseded } from '../phone/engine-bridge.js';
+import './rain-check.js';
 import { ghosts } from '../phone/ghosts.js';
 import { PageElement } from '../phone/page-element.js';
 import { money, productName, storeName } from '../phone/report-words.js';
@@ -64,6 +65,7 @@ class EmptyShelf extends PageElement {
               <b class="swap-net">${netChange(trip, swap.net_change_cents)}</b>
             </button>
           </li>`)}
+        <li><rain-check .trip=${trip} .line=${line}></rain-check></li>
       </ol>`;
   }
 }

@@ -3,22 +3,24 @@
 import { html, nothing } from 'lit';
 import { Sheet } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
-import { couponsAtHand } from './coupons-at-hand.js';
+import './another-kind.js';
+import './coupons-at-hand.js';
 import './empty-shelf.js';
 import './how-many.js';
 import './tag-price.js';
+import { limitsOf } from './line-words.js';
 
 /** @import { Event as Noted, Plan, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 /** @import { TripInHand } from '../phone/trip-in-hand.js' */
 
-/** @typedef {'menu' | 'empty' | 'price' | 'coupons' | 'how many'} View */
+/** @typedef {'menu' | 'empty' | 'price' | 'another' | 'coupons' | 'how many'} View */
 
 export class LineSheet extends Sheet {
   static properties = {
     ...Sheet.properties,
-    trip: {}, plan: {}, standing: {}, line: {}, inHand: {}, view: { state: true }, 
+    trip: {}, plan: {}, standing: {}, line: {}, inHand: {}, view: { state: true },
   };
 
   constructor() {
@@ -60,9 +62,12 @@ export class LineSheet extends Sheet {
       case 'price':
         return html`<tag-price .trip=${trip} .line=${line} .inHand=${this.inHand}></tag-price>`;
       case 'coupons':
-        return couponsAtHand(trip, this.plan, line, (reports) => this.report(reports));
+        return html`<coupons-at-hand .trip=${trip} .plan=${this.plan} .line=${line}></coupons-at-hand>`;
+      case 'another':
+        return html`<another-kind .trip=${trip} .line=${line}></another-kind>`;
       case 'how many':
-        return html`<how-many .trip=${trip} .plan=${this.plan} .line=${line} .standing=${this.standing}></how-many>`;
+        return html`<how-many .trip=${trip} .plan=${this.plan} .line=${line} .standing=${this.standing}
+          .inHand=${this.inHand}></how-many>`;
     }
   }
 
@@ -73,11 +78,13 @@ export class LineSheet extends Sheet {
     return html`
       ${line.placeNote ? html`<p>${line.placeNote}</p>` : nothing}
       ${line.price ? html`<p>On the tag: <b>${money(trip, line.seenCents ?? line.price.cents)}</b></p>` : nothing}
+      ${limitsOf(trip, line).map((words) => html`<p class="small">${words}</p>`)}
       ${line.planned > 0 || line.inTrolley > 0 ? this.#count(line) : nothing}
       <div class="choices">
         ${line.toFind > 0 ? this.#choice('Shelf empty', 'empty') : nothing}
         ${this.#choice('The tag shows another price', 'price')}
-        ${line.coupons.length > 0 ? this.#choice('A coupon is not at hand, or there is one more', 'coupons') : nothing}
+        ${line.want ? this.#choice('Another kind or size is here', 'another') : nothing}
+        ${this.#choice('A coupon is not at hand, or there is one more', 'coupons')}
         ${line.want ? this.#choice('How many to buy', 'how many') : nothing}
         ${line.want && line.toFind > 0
           ? html`<button class="choice" @click=${() => this.#leave(line)}>Leave it</button>`
@@ -127,7 +134,7 @@ export class LineSheet extends Sheet {
   /** The standing reports that emptied this shelf. @param {AisleLine} line @returns {Noted[]} */
   #emptied(line) {
     return (this.inHand?.standingEvents ?? []).filter(({ what }) =>
-      what.kind === 'shelf_empty' && what.store === line.store && what.product === line.product);
+      (what.kind === 'shelf_empty' || what.kind === 'rain_check_taken') && what.store === line.store && what.product === line.product);
   }
 
   /** The standing reports that left this want. @param {AisleLine} line @returns {Noted[]} */

@@ -1,6 +1,6 @@
 /** What a line of the Aisle says about its money. Pure; every cent comes from the plan. */
 
-import { money, productName } from '../phone/report-words.js';
+import { counted, money, productName } from '../phone/report-words.js';
 
 /** @import { Deal, Stack, Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
@@ -69,6 +69,48 @@ export function verdictWords(deal) {
     case 'no stock-up price':
       return deal.unit_price;
   }
+}
+
+/**
+ * The coupons to take out of the binder for a line, each with its count and its place.
+ * @param {Trip} trip @param {AisleLine} line
+ */
+export function pullWords(trip, line) {
+  return [...line.copies].flatMap(([id, copies]) => {
+    const coupon = trip.coupons?.find((each) => each.id === id);
+    if (!coupon || coupon.form === 'digital' || line.state === 'bought') return [];
+    return [`Pull ${counted(copies, 'copy', 'copies')}${coupon.where ? ` · ${coupon.where}` : ''}`];
+  });
+}
+
+/**
+ * What stands against buying more of it: the tag's limits, then its coupons'.
+ * @param {Trip} trip @param {AisleLine} line
+ */
+export function limitsOf(trip, line) {
+  const tag = line.price;
+  const words = [];
+  if (tag?.per_transaction) words.push(`at most ${tag.per_transaction} a transaction`);
+  if (tag?.per_visit) words.push(`at most ${tag.per_visit} a visit`);
+  for (const id of line.copies.keys()) {
+    const coupon = trip.coupons?.find((each) => each.id === id);
+    if (coupon?.per_transaction) words.push(`its coupon at most ${coupon.per_transaction} a transaction`);
+    if (coupon?.per_day) words.push(`its coupon at most ${coupon.per_day} a day`);
+    if (coupon?.per_household) words.push(`its coupon at most ${coupon.per_household} a household`);
+  }
+  return words;
+}
+
+/**
+ * Up to which tag buying is right; nothing while it is not worked out.
+ * @param {Trip} trip @param {AisleLine} line @param {number | null | undefined} upTo
+ */
+export function breakEvenWords(trip, line, upTo) {
+  if (upTo === undefined || upTo === null) return [];
+  // What has nothing to fall back on is right at any tag: the engine stops at ten times the tag.
+  const tag = line.seenCents ?? line.price?.cents;
+  if (tag !== undefined && upTo >= Math.max(10 * tag, 100)) return ['right at any tag'];
+  return [`right up to ${money(trip, upTo)} on the tag`];
 }
 
 /** How many of how many, for the stub. @param {AisleLine} line */

@@ -8,6 +8,7 @@
  */
 
 /** @import { Happened, Plan, Swap, Trip } from '../engine/types.js' */
+/** @import { OtherCount } from './one-more.js' */
 
 /** Milliseconds before a silent worker is taken for stuck. A whole trip takes about one second on a slow phone. */
 const PATIENCE = 30_000;
@@ -20,11 +21,13 @@ export class EngineTrouble extends Error {}
 
 /**
  * @typedef {object} Question
- * @property {'plan' | 'swaps' | 'break_even'} ask
+ * @property {'plan' | 'swaps' | 'break_even' | 'one_more'} ask
  * @property {Trip} trip
  * @property {Happened} happened
  * @property {string} [store]
  * @property {string} [product]
+ * @property {string} [want]
+ * @property {number} [units]
  */
 
 /**
@@ -71,6 +74,15 @@ export class EngineBridge {
    */
   breakEven(trip, happened, store, product) {
     return this.ask({ ask: 'break_even', trip, happened, store, product });
+  }
+
+  /**
+   * What one unit more or fewer of a want does to the trip.
+   * @param {Trip} trip @param {Happened} happened @param {string} want @param {number} units to buy now
+   * @returns {Promise<{more: OtherCount | null, fewer: OtherCount | null}>}
+   */
+  oneMore(trip, happened, want, units) {
+    return this.ask({ ask: 'one_more', trip, happened, want, units });
   }
 
   /** Ends the worker and every question with it. */

@@ -8,6 +8,7 @@
 import { plan } from '../engine/planner.js';
 import { breakEven, swaps } from '../engine/replan.js';
 import { loadSolver } from '../engine/solver.js';
+import { oneMore } from './one-more.js';
 
 /** @import { Question } from './engine-bridge.js' */
 
@@ -21,7 +22,7 @@ self.addEventListener('message', async ({ data }) => {
 });
 
 /** @param {Question} question */
-async function answer({ ask, trip, happened, store = '', product = '' }) {
+async function answer({ ask, trip, happened, store = '', product = '', want = '', units = 0 }) {
   await loadSolver();
   switch (ask) {
     case 'plan':
@@ -30,5 +31,7 @@ async function answer({ ask, trip, happened, store = '', product = '' }) {
       return swaps(trip, happened, store, product);
     case 'break_even':
       return breakEven(trip, happened, store, product);
+    case 'one_more':
+      return oneMore(trip, happened, want, units);
   }
 }

@@ -25,6 +25,7 @@ import { keyOf } from './fold.js';
  * @property {Deal[]} deals the plan's for this product here (one per want)
  * @property {{stack: Stack, transaction: number}[]} stacks that hold this product here
  * @property {string[]} coupons ids of the coupons that its stacks use
+ * @property {Map<string, number>} copies how many copies of each the plan hands over for it
  * @property {number} planned units that the plan wants from this shelf, those in the trolley included
  * @property {number} inTrolley
  * @property {number} bought
@@ -88,13 +89,15 @@ function lineOf(trip, plan, standing, key) {
   const inTrolley = standing.trolley.get(key) ?? 0;
   const bought = standing.bought.get(key) ?? 0;
   const toFind = Math.max(0, planned - inTrolley);
+  const copies = copiesOf(plan, store, product);
   const want = deals[0]?.want ?? wantOf(trip, product);
   return {
     key, store, product, want, deals, stacks, price, planned, inTrolley, bought, toFind,
     details: trip.products.find((other) => other.id === product) ?? unknownProduct(product),
     place: price?.place ?? '',
     placeNote: price?.place_note ?? '',
-    coupons: couponsOf(trip, plan, store, product),
+    coupons: [...copies.keys()],
+    copies,
     seenCents: standing.seen.get(key),
     state: stateOf({ toFind, inTrolley, bought, left: isLeft(standing, want) }),
   };
@@ -112,20 +115,22 @@ function stateOf({ toFind, inTrolley, bought, left }) {
 }
 
 /**
- * Coupons that the plan claims units of this product with, in handing-over order.
- * @param {Trip} trip @param {Plan | null} plan @param {string} store @param {string} product
+ * Coupons that the plan claims units of this product with, in handing-over order, with their copies.
+ * @param {Plan | null} plan @param {string} store @param {string} product
  */
-function couponsOf(trip, plan, store, product) {
-  /** @type {Set<string>} */
-  const coupons = new Set();
+function copiesOf(plan, store, product) {
+  /** @type {Map<string, number>} */
+  const copies = new Map();
   for (const { store: where, transaction } of plan?.transactions ?? []) {
     if (where !== store) continue;
     const belt = transaction.lines.flatMap((line) => Array(line.units).fill(line.product));
     for (const use of transaction.uses ?? []) {
-      if ((use.units ?? []).some((unit) => belt[unit] === product)) coupons.add(use.coupon);
+      if ((use.units ?? []).some((unit) => belt[unit] === product)) {
+        copies.set(use.coupon, (copies.get(use.coupon) ?? 0) + 1);
+      }
     }
   }
-  return [...coupons];
+  return copies;
 }
 
 /** @param {AisleLine[]} lines @returns {Place[]} */

@@ -199,7 +199,7 @@ class CounterfoilPhone extends PageElement {
     return this.screen === 'register'
       ? html`<register-screen .trip=${trip} .plan=${plan} .standing=${standing} .replanning=${replanning}></register-screen>`
       : html`<aisle-screen .trip=${trip} .plan=${plan} .standing=${standing} .replanning=${replanning}
-          .inHand=${inHand}></aisle-screen>`;
+          .inHand=${inHand} .beat=${inHand.breakEvens.tags.size}></aisle-screen>`;
   }
 
   /** Changes with what the trip screen shows but does not get as a value. */

@@ -7,10 +7,12 @@
 
 import { Superseded } from './engine-bridge.js';
 import { aboutFirst, totalsChanged, whatChanged } from './changes.js';
+import { asFound } from './as-found.js';
+import { BreakEvens } from './break-evens.js';
 import { fold, standingEvents } from './fold.js';
 import { namesIn, ofOneTap, sayReports } from './report-words.js';
 
-/** @import { Event, Happened, Plan, Report, Swap } from '../engine/types.js' */
+/** @import { Event, Happened, Plan, Report, Swap, Trip } from '../engine/types.js' */
 /** @import { EngineBridge } from './engine-bridge.js' */
 /** @import { Carried, PhoneStore, Reported } from './phone-store.js' */
 
@@ -51,10 +53,19 @@ export class TripInHand extends EventTarget {
     /** @type {string} why the last report could not be kept, '' when it could */
     this.trouble = '';
     this.device = '';
+    /** @type {{carried: Carried | null, events: Event[], trip: Trip | null}} the last answer of `trip` */
+    this.found = { carried: null, events: [], trip: null };
+    this.breakEvens = new BreakEvens(this);
+    this.breakEvens.addEventListener('changed', () => this.#tell());
   }
 
+  /** The trip as carried, with what was found since. */
   get trip() {
-    return this.carried?.trip ?? null;
+    const { carried, events } = this;
+    if (this.found.carried !== carried || this.found.events !== events) {
+      this.found = { carried, events, trip: carried && asFound(carried.trip, standingEvents(events)) };
+    }
+    return this.found.trip;
   }
 
   /** The events that still count. */
@@ -82,7 +93,7 @@ export class TripInHand extends EventTarget {
     const kept = await this.store.keptPlan(this.carried.id);
     this.plan = kept?.plan ?? this.carried.plan;
     // The plan that she left home with stands until something happens.
-    const stands = kept ? kept.basis === this.#basis() : this.plan !== null && this.events.length === 0;
+    const stands = kept ? kept.basis === this.basis : this.plan !== null && this.events.length === 0;
     if (stands) this.replanning = 'complete';
     this.#tell();
     if (!stands) void this.#replan(null);
@@ -139,21 +150,27 @@ export class TripInHand extends EventTarget {
   /** Reads the events again, after others' came in, and replans if there are new ones. */
   async refresh() {
     if (!this.carried) return;
-    const before = this.#basis();
+    const before = this.basis;
     await this.#readEvents();
-    if (this.#basis() !== before) await this.#replan([], 'News from the other phone');
+    if (this.basis !== before) await this.#replan([], 'News from the other phone');
   }
 
   /** What to do about an empty shelf. @param {string} store @param {string} product @returns {Promise<Swap[]>} */
   swaps(store, product) {
-    if (!this.trip) return Promise.resolve([]);
-    return this.engine.swaps(this.trip, this.happened, store, product);
+    if (!this.carried) return Promise.resolve([]);
+    return this.engine.swaps(this.carried.trip, this.happened, store, product);
   }
 
   /** The highest tag at which buying is still right. @param {string} store @param {string} product */
   breakEven(store, product) {
-    if (!this.trip) return Promise.resolve(null);
-    return this.aside.breakEven(this.trip, this.happened, store, product);
+    if (!this.carried) return Promise.resolve(null);
+    return this.aside.breakEven(this.carried.trip, this.happened, store, product);
+  }
+
+  /** What one unit more or fewer of a want does to the trip. @param {string} want @param {number} units to buy now */
+  oneMore(want, units) {
+    if (!this.carried) return Promise.resolve({ more: null, fewer: null });
+    return this.engine.oneMore(this.carried.trip, this.happened, want, units);
   }
 
   /** The shopper has read the news. */
@@ -178,30 +195,31 @@ export class TripInHand extends EventTarget {
     const carried = this.carried;
     if (!carried) return;
     const before = this.plan;
-    const basis = this.#basis();
+    const basis = this.basis;
     // A tap during a replan: the plan that it is compared with is still the one in view.
     this.news = cause === '' ? null : { cause, before, totals: [], sentences: [], waiting: true };
     if (reports !== null || this.replanning !== 'complete') this.replanning = 'pending';
     this.#tell();
     try {
       const plan = await this.engine.plan(carried.trip, this.happened);
-      if (basis !== this.#basis()) return;
+      if (basis !== this.basis) return;
       this.plan = plan;
       this.replanning = 'complete';
       if (this.news) {
-        const about = namesIn(carried.trip, reports ?? []);
+        const trip = this.trip ?? carried.trip;
+        const about = namesIn(trip, reports ?? []);
         this.news = {
           cause,
           before,
-          totals: before ? totalsChanged(carried.trip, before, plan) : [],
-          sentences: before ? aboutFirst(about, whatChanged(carried.trip, before, plan, this.standing)) : [],
+          totals: before ? totalsChanged(trip, before, plan) : [],
+          sentences: before ? aboutFirst(about, whatChanged(trip, before, plan, this.standing)) : [],
           waiting: false,
         };
       }
       this.#tell();
       await this.store.keepPlan({ trip: carried.id, basis, plan });
     } catch (error) {
-      if (error instanceof Superseded || basis !== this.#basis()) return;
+      if (error instanceof Superseded || basis !== this.basis) return;
       console.error(error);
       this.replanning = 'error';
       if (this.news) this.news = { ...this.news, waiting: false };
@@ -210,7 +228,7 @@ export class TripInHand extends EventTarget {
   }
 
   /** Which trip and events a plan stands on. */
-  #basis() {
+  get basis() {
     return `${this.trip?.id} ${this.trip?.version} ${this.events.length} ${this.events.at(-1)?.id ?? ''}`;
   }
 

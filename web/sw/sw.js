@@ -22,6 +22,8 @@ const VERSION = new URL(worker.location.href).searchParams.get('version');
 const CACHE = `counterfoil ${VERSION}`;
 const PRECACHE = '/precache.json';
 const SHELL = '/';
+/** Not on the list, as most browsers never ask for it: kept from the first time that it is fetched. */
+const KEPT_ONCE_ASKED = '/web/vendor/zxing-wasm/';
 
 /** @typedef {{url: string, hash: string}} Kept */
 /** @typedef {{version: string, files: Kept[]}} Precache */
@@ -79,6 +81,10 @@ async function takeOver() {
 
 /** @param {string} path @param {Request} request */
 async function serve(path, request) {
-  const kept = await (await caches.open(CACHE)).match(path);
-  return kept ?? fetch(request);
+  const cache = await caches.open(CACHE);
+  const kept = await cache.match(path);
+  if (kept) return kept;
+  const response = await fetch(request);
+  if (response.ok && path.startsWith(KEPT_ONCE_ASKED)) await cache.put(path, response.clone());
+  return response;
 }
