@@ -15,12 +15,13 @@ from .history import situation_after
 from .money import show
 from .offers import Coupon, ShelfPrice, Store, Trip
 from .papers import Alternative, Deal, Happened, Plan, PriceRow, PriceSeen
-from .planner import home_units, plan_situation
+from .planner import home_units, plan, plan_situation
 from .replan import break_even, touching
 from .situation import Situation, tag_at
 
 # A price table has at most this many tags, evenly spaced over the range.
 _MOST_TAGS = 9
+_ONE_MORE = "one more"
 
 
 def alternatives(trip: Trip, happened: Happened, store: str, product: str) -> list[Alternative]:
@@ -28,7 +29,8 @@ def alternatives(trip: Trip, happened: Happened, store: str, product: str) -> li
 
     Empty where the plan buys none of it there.
     """
-    situation = situation_after(trip, happened)
+    home = home_units(plan(trip, None, prove=False)) if happened.entries else None
+    situation = situation_after(trip, happened, home)
     before = plan_situation(situation, prove=False)
     units = home_units(before).get((store, product), 0)
     if not units:
@@ -36,6 +38,8 @@ def alternatives(trip: Trip, happened: Happened, store: str, product: str) -> li
     found = [_told("as planned", before, before, store, product)]
     for words, changed in _conditions(situation, before, store, product, units):
         after = plan_situation(changed, prove=False)
+        if words == _ONE_MORE and home_units(after).get((store, product), 0) <= units:
+            continue  # a purchase limit or the cash ceiling stands against it
         found.append(_told(words, before, after, store, product))
     return found
 
@@ -50,37 +54,42 @@ def _conditions(
         yield f"without {coupons[name].description}", _with_coupon(situation, coupons[name], 0)
     if units > 1:
         yield f"{units - 1} instead of {units}", _at_most(situation, store, product, units - 1)
-    yield "one more", _at_least(situation, store, product, units + 1)
+    yield _ONE_MORE, _at_least(situation, store, product, units + 1)
     earning = {earned.offer for each in before.transactions for earned in each.receipt.earned}
     for reward in trip.rewards:
         counts = not reward.products or product in reward.products
         if reward.id in earning and reward.store == store and counts:
-            rest = tuple(each for each in trip.rewards if each.id != reward.id)
-            yield f"without {reward.description}", _with_trip(situation, rewards=rest)
+            # No further time: what it gave for transactions done stays.
+            spent = msgspec.structs.replace(reward, per_household=situation.earned.get(reward.id, 0))
+            rewards = tuple(spent if each.id == reward.id else each for each in trip.rewards)
+            yield f"without {reward.description}", _with_trip(situation, rewards=rewards)
     here = sum(each.store == store for each in before.transactions)
     if here > 1:
-        stores = tuple(_in_one(each) if each.id == store else each for each in trip.stores)
-        yield "in one transaction", _with_trip(situation, stores=stores)
+        yield "in one transaction", _transactions_left(situation, store, 1)
     if len({each.store for each in before.transactions}) > 1:
         place = next(each for each in trip.stores if each.id == store)
-        elsewhere = tuple(tag for tag in trip.prices if tag.store != store)
-        yield f"without going to {place.name}", _with_trip(situation, prices=elsewhere)
+        yield f"without going to {place.name}", _transactions_left(situation, store, 0)
 
 
-def _coupons_on(plan: Plan, store: str, product: str) -> list[str]:
+def _coupons_on(made: Plan, store: str, product: str) -> list[str]:
     """The coupons that the plan uses on a product at a store, each once."""
     found: dict[str, None] = {}
-    for each in plan.transactions:
+    for each in made.transactions:
         for index, unit in enumerate(each.receipt.units):
             if each.store == store and unit.product == product:
                 found.update((use.coupon, None) for use in each.transaction.uses if index in use.units)
     return list(found)
 
 
-def _in_one(store: Store) -> Store:
-    return msgspec.structs.replace(
-        store, rules=msgspec.structs.replace(store.rules, transactions_per_visit=1)
-    )
+def _transactions_left(situation: Situation, store: str, left: int) -> Situation:
+    """No more than so many transactions at a store from now on."""
+
+    def limited(each: Store) -> Store:
+        most = situation.transactions_done(store) + left
+        rules = msgspec.structs.replace(each.rules, transactions_per_visit=most)
+        return msgspec.structs.replace(each, rules=rules) if each.id == store else each
+
+    return _with_trip(situation, stores=tuple(limited(each) for each in situation.trip.stores))
 
 
 def _with_trip(situation: Situation, **changes: object) -> Situation:
@@ -94,15 +103,18 @@ def _with_coupon(situation: Situation, coupon: Coupon, copies: int) -> Situation
 
 
 def _at_most(situation: Situation, store: str, product: str, units: int) -> Situation:
-    """No more than so many units on this trip, as a purchase limit of the visit."""
-
-    def limited(tag: ShelfPrice) -> ShelfPrice:
-        if (tag.store, tag.product) != (store, product):
-            return tag
-        most = units if tag.per_visit is None else min(units, tag.per_visit)
-        return msgspec.structs.replace(tag, per_visit=most)
-
-    return _with_trip(situation, prices=tuple(limited(tag) for tag in situation.trip.prices))
+    """No more than so many further units, as a purchase limit of the visit. A channel that has its
+    store's tag gets one of its own."""
+    trip = situation.trip
+    place = next(each for each in trip.stores if each.id == store)
+    tag = tag_at(trip, place, product)
+    if tag is None:
+        return situation
+    most = situation.bought(store, product) + units
+    limited = msgspec.structs.replace(
+        tag, per_visit=most if tag.per_visit is None else min(most, tag.per_visit)
+    )
+    return _with_trip(situation, prices=(*(each for each in trip.prices if each != tag), limited))
 
 
 def _at_least(situation: Situation, store: str, product: str, units: int) -> Situation:
@@ -128,12 +140,12 @@ def _told(words: str, before: Plan, after: Plan, store: str, product: str) -> Al
     )
 
 
-def _value(plan: Plan) -> int:
-    return plan.totals.net_cents - plan.totals.worth_cents
+def _value(made: Plan) -> int:
+    return made.totals.net_cents - made.totals.worth_cents
 
 
-def _deal(plan: Plan, store: str, product: str) -> Deal | None:
-    return next((deal for deal in plan.deals if (deal.store, deal.product) == (store, product)), None)
+def _deal(made: Plan, store: str, product: str) -> Deal | None:
+    return next((deal for deal in made.deals if (deal.store, deal.product) == (store, product)), None)
 
 
 def price_table(trip: Trip, happened: Happened, store: str, product: str) -> list[PriceRow]:
@@ -142,7 +154,8 @@ def price_table(trip: Trip, happened: Happened, store: str, product: str) -> lis
     Rows rise by tag; at each, the wants that touch are planned again. Without a range: the tag
     alone and the break-even.
     """
-    situation = touching(situation_after(trip, happened), product)
+    home = home_units(plan(trip, None, prove=False))
+    situation = touching(situation_after(trip, happened, home), product)
     place = next(each for each in situation.trip.stores if each.id == store)
     tag = tag_at(situation.trip, place, product)
     if tag is None:
@@ -153,8 +166,8 @@ def price_table(trip: Trip, happened: Happened, store: str, product: str) -> lis
     for cents in sorted(tags):
         seen = PriceSeen(store=store, product=product, cents=cents)
         changed = situation_after(situation.trip, Happened((("", seen),))).trip
-        plan = plan_situation(msgspec.structs.replace(situation, trip=changed), prove=False)
-        deal = _deal(plan, store, product)
+        made = plan_situation(msgspec.structs.replace(situation, trip=changed), prove=False)
+        deal = _deal(made, store, product)
         rows.append(
             PriceRow(
                 tag_cents=cents,

@@ -44,19 +44,21 @@ def swaps(trip: Trip, happened: Happened, store: str, product: str) -> list[Swap
     situation = situation_after(trip, happened)
     empty = ShelfEmpty(store=store, product=product)
     held = situation.trolley.get((store, product), 0)
-    short = max(home_units(before).get((store, product), 0) - held, 1)
+    planned = home_units(before)
+    short = max(planned.get((store, product), 0) - held, 1)
     found: list[tuple[int, int, str, Swap]] = []
     for want in situation.trip.wants:
         if product not in want.products or not most_welcome(want):
             continue
         for rank, (place, other) in enumerate(_others(situation, want, store, product)):
             units = min(short, most_welcome(want))
-            chosen = Chosen(store=place, product=other, units=units)
+            # So many besides what the plan has of it anyway.
+            chosen = Chosen(store=place, product=other, units=planned.get((place, other), 0) + units)
             after = plan(trip, and_then(happened, empty, chosen), prove=False)
-            if home_units(after).get((place, other), 0) < units:
+            if home_units(after).get((place, other), 0) < chosen.units or (after.notes and not before.notes):
                 continue  # a purchase limit or the cash ceiling stands against it
             action = "swap" if place == store else "elsewhere"
-            swap = _swap(before, after, action, (empty, chosen), situation.trip)
+            swap = _swap(before, after, action, units, (empty, chosen), situation.trip)
             found.append((swap.value_change_cents, rank, f"{place} {other}", swap))
         left = NeedChanged(
             want=want.id,
@@ -64,7 +66,7 @@ def swaps(trip: Trip, happened: Happened, store: str, product: str) -> list[Swap
             welcome=max(most_welcome(want) - short, 0),
         )
         after = plan(trip, and_then(happened, empty, left), prove=False)
-        swap = _swap(before, after, "leave", (empty, left), situation.trip)
+        swap = _swap(before, after, "leave", 0, (empty, left), situation.trip)
         found.append((swap.value_change_cents, len(want.products), "leave", swap))
     return [swap for _, _, _, swap in sorted(found, key=lambda each: each[:3])]
 
@@ -85,8 +87,11 @@ def _others(situation: Situation, want: Want, store: str, product: str) -> list[
     return spots
 
 
-def _swap(before: Plan, after: Plan, action: Action, reports: tuple[Report, ...], trip: Trip) -> Swap:
-    """One thing to do, with what it does to the trip, in words."""
+def _swap(
+    before: Plan, after: Plan, action: Action, units: int, reports: tuple[Report, ...], trip: Trip
+) -> Swap:
+    """One thing to do, with what it does to the trip, in words. ``units``: of the swap, besides
+    what was planned of it."""
     chosen = next((report for report in reports if isinstance(report, Chosen)), None)
     net = after.totals.net_cents - before.totals.net_cents
     value = net - (after.totals.worth_cents - before.totals.worth_cents)
@@ -96,14 +101,14 @@ def _swap(before: Plan, after: Plan, action: Action, reports: tuple[Report, ...]
         name = next(each.description for each in trip.products if each.id == chosen.product)
         place = next(each.name for each in trip.stores if each.id == chosen.store)
         at = "" if action == "swap" else f" at {place}"
-        what = f"{chosen.units} x {name}{at}"
+        what = f"{units} x {name}{at}"
     money = show(abs(net), trip.currency, trip.exponent)
     change = f"the trip costs {money} {'more' if net > 0 else 'less'}" if net else "the trip costs the same"
     return Swap(
         action=action,
         product=None if chosen is None else chosen.product,
         store=None if chosen is None else chosen.store,
-        units=0 if chosen is None else chosen.units,
+        units=units,
         net_change_cents=net,
         value_change_cents=value,
         words=f"{what}: {change}",
@@ -119,7 +124,8 @@ def break_even(trip: Trip, happened: Happened, store: str, product: str) -> int 
     nothing else to fall back on, what must come home is right at any price: then the answer is
     the tag itself or more, up to ten times the tag.
     """
-    situation = situation_after(trip, happened)
+    # Among equals the plan in hand stays, as it will when she reports the tag.
+    situation = situation_after(trip, happened, home_units(plan(trip, None, prove=False)))
     near = touching(situation, product)
     place = next(each for each in situation.trip.stores if each.id == store)
     tag = tag_at(near.trip, place, product)
@@ -146,7 +152,11 @@ def break_even(trip: Trip, happened: Happened, store: str, product: str) -> int 
 
 
 def touching(situation: Situation, product: str) -> Situation:
-    """The situation with only the wants that touch the product's: the others do not matter to it."""
+    """The situation with only the wants that touch the product's: the others do not matter to it.
+
+    Where a drive, a further transaction or a ceiling of cash is shared by all, all of them do."""
+    if _shared_by_all(situation.trip):
+        return situation
     wants = [want for want in situation.trip.wants if most_welcome(want)]
     near = [group for group in clusters(situation, wants) if any(product in each.products for each in group)]
     kept = tuple(want for group in near for want in group)
@@ -156,3 +166,10 @@ def touching(situation: Situation, product: str) -> Situation:
         trip=msgspec.structs.replace(situation.trip, wants=kept),
         trolley={spot: units for spot, units in situation.trolley.items() if spot[1] in spots},
     )
+
+
+def _shared_by_all(trip: Trip) -> bool:
+    """Whether something on the trip is paid or limited once for all wants together."""
+    ceilings = (trip.wallet.cash_cents, *(store.cash_ceiling_cents for store in trip.stores))
+    going_on = trip.settings.further_store_cents or trip.settings.further_transaction_cents
+    return bool(going_on) or any(ceiling is not None for ceiling in ceilings)

@@ -44,20 +44,24 @@ export function swaps(trip, happened, store, product) {
   const empty = { kind: 'shelf_empty', store, product };
   const spot = spotKey(store, product);
   const held = situation.trolley.get(spot) ?? 0;
-  const short = Math.max((homeUnits(before).get(spot) ?? 0) - held, 1);
+  const planned = homeUnits(before);
+  const short = Math.max((planned.get(spot) ?? 0) - held, 1);
   /** @type {{rank: number, name: string, swap: Swap}[]} */
   const found = [];
   for (const want of situation.trip.wants) {
     if (!want.products.includes(product) || mostWelcome(want) === 0) continue;
     others(situation, want, store, product).forEach(([place, other], rank) => {
       const units = Math.min(short, mostWelcome(want));
+      // So many besides what the plan has of it anyway.
+      const total = (planned.get(spotKey(place, other)) ?? 0) + units;
       /** @type {Chosen} */
-      const chosen = { kind: 'chosen', store: place, product: other, units };
+      const chosen = { kind: 'chosen', store: place, product: other, units: total };
       const after = plan(trip, andThen(happened, empty, chosen), false);
+      const eased = after.notes.length > 0 && before.notes.length === 0;
       // Otherwise a purchase limit or the cash ceiling stands against it.
-      if ((homeUnits(after).get(spotKey(place, other)) ?? 0) >= units) {
+      if ((homeUnits(after).get(spotKey(place, other)) ?? 0) >= total && !eased) {
         const action = place === store ? 'swap' : 'elsewhere';
-        const swap = swapOf(before, after, action, chosen, [empty, chosen], situation.trip);
+        const swap = swapOf(before, after, action, units, [empty, chosen], situation.trip);
         found.push({ rank, name: `${place} ${other}`, swap });
       }
     });
@@ -69,7 +73,7 @@ export function swaps(trip, happened, store, product) {
       welcome: Math.max(mostWelcome(want) - short, 0),
     };
     const after = plan(trip, andThen(happened, empty, left), false);
-    const swap = swapOf(before, after, 'leave', null, [empty, left], situation.trip);
+    const swap = swapOf(before, after, 'leave', 0, [empty, left], situation.trip);
     found.push({ rank: want.products.length, name: 'leave', swap });
   }
   return sorted(found, ({ rank, name, swap }) => [swap.value_change_cents, rank, name]).map(
@@ -98,19 +102,21 @@ function others(situation, want, store, product) {
 }
 
 /**
- * One thing to do, with what it does to the trip, in words.
+ * One thing to do, with what it does to the trip, in words. `units`: of the swap, besides what was
+ * planned of it.
  * @param {Filled<Plan>} before @param {Filled<Plan>} after @param {Swap['action']} action
- * @param {Chosen | null} chosen @param {Report[]} reports @param {Filled<Trip>} trip
+ * @param {number} units @param {Report[]} reports @param {Filled<Trip>} trip
  * @returns {Swap}
  */
-function swapOf(before, after, action, chosen, reports, trip) {
+function swapOf(before, after, action, units, reports, trip) {
+  const chosen = reports.find((report) => report.kind === 'chosen') ?? null;
   const net = after.totals.net_cents - before.totals.net_cents;
   const value = net - (after.totals.worth_cents - before.totals.worth_cents);
   let what = 'Leave it';
   if (chosen !== null) {
     const name = trip.products.find((each) => each.id === chosen.product)?.description;
     const place = trip.stores.find((each) => each.id === chosen.store)?.name;
-    what = `${chosen.units} x ${name}${action === 'swap' ? '' : ` at ${place}`}`;
+    what = `${units} x ${name}${action === 'swap' ? '' : ` at ${place}`}`;
   }
   const money = show(Math.abs(net), trip.currency, trip.exponent);
   const change =
@@ -119,7 +125,7 @@ function swapOf(before, after, action, chosen, reports, trip) {
     action,
     product: chosen === null ? null : chosen.product,
     store: chosen === null ? null : chosen.store,
-    units: chosen === null ? 0 : chosen.units,
+    units,
     net_change_cents: net,
     value_change_cents: value,
     words: `${what}: ${change}`,
@@ -136,7 +142,8 @@ function swapOf(before, after, action, chosen, reports, trip) {
  * @returns {number | null}
  */
 export function breakEven(trip, happened, store, product) {
-  const situation = situationAfter(trip, happened);
+  // Among equals the plan in hand stays, as it will when she reports the tag.
+  const situation = situationAfter(trip, happened, homeUnits(plan(trip, null, false)));
   const near = touching(situation, product);
   const place = /** @type {Filled<Store>} */ (situation.trip.stores.find((each) => each.id === store));
   const tag = tagAt(near.trip, place, product);
@@ -164,10 +171,13 @@ export function breakEven(trip, happened, store, product) {
 
 /**
  * The situation with only the wants that touch the product's: the others do not matter to it.
+ *
+ * Where a drive, a further transaction or a ceiling of cash is shared by all, all of them do.
  * @param {Situation} situation @param {string} product
  * @returns {Situation}
  */
 export function touching(situation, product) {
+  if (sharedByAll(situation.trip)) return situation;
   const wants = situation.trip.wants.filter((want) => mostWelcome(want) > 0);
   const near = clusters(situation, wants).filter((group) =>
     group.some((each) => each.products.includes(product)),
@@ -176,4 +186,14 @@ export function touching(situation, product) {
   const spots = new Set(kept.flatMap((want) => want.products));
   const held = [...situation.trolley].filter(([spot]) => spots.has(spotOf(spot)[1]));
   return { ...situation, trip: { ...situation.trip, wants: kept }, trolley: new Map(held) };
+}
+
+/**
+ * Whether something on the trip is paid or limited once for all wants together.
+ * @param {Filled<Trip>} trip
+ */
+function sharedByAll(trip) {
+  const ceilings = [trip.wallet.cash_cents, ...trip.stores.map((store) => store.cash_ceiling_cents)];
+  const goingOn = trip.settings.further_store_cents > 0 || trip.settings.further_transaction_cents > 0;
+  return goingOn || ceilings.some((ceiling) => ceiling !== null);
 }
