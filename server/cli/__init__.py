@@ -1,7 +1,7 @@
-"""The commands: ``counterfoil plan``, ``price``, ``schema``, ``serve``, ``demo``, and care for the data.
+"""The commands: ``plan``, ``explain``, ``price``, ``schema``, ``serve``, ``demo``, and care for the data.
 
 Reading order: this file (arguments, exit codes), ``columns.py`` (tables on a terminal),
-``plan_pages.py`` and ``receipt_pages.py`` (what is printed), ``serving.py`` (the server),
+``plan_pages.py``, ``receipt_pages.py`` and ``explaining.py`` (what is printed), ``serving.py`` (the server),
 ``keeping.py`` (backup and restore, export and import, codes).
 
 Exit codes: 0 an answer; 1 the register refuses; 2 bad input, each finding on a line of its own on
@@ -24,6 +24,7 @@ from ..intake.bad_input import BadInput
 from ..intake.documents import read_transaction, read_trip
 from ..intake.schemas import DOCUMENTS, schema_of
 from ..shipped import release
+from .explaining import add_explain
 from .keeping import add_commands
 from .reading import add_read_command
 
@@ -60,6 +61,8 @@ def parser() -> argparse.ArgumentParser:
     planning.add_argument("trip", type=Path, metavar="TRIP.json", help="the trip (counterfoil schema trip)")
     planning.add_argument("--json", action="store_true", help="print the plan as a document")
     planning.set_defaults(run=plan)
+
+    add_explain(commands)
 
     pricing = commands.add_parser(
         "price",
