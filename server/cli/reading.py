@@ -104,8 +104,11 @@ def _photo(photo: Path, day: str) -> Iterator[str]:
         found = (error.strerror or type(error).__name__).lower()
         finding = Finding(field="photo", value=found, mend="name a file that is there and may be read")
         raise BadInput(finding, file=str(photo)) from None
-    for symbol in read_photo(data):
+    symbols = read_photo(data)
+    for symbol in symbols:
         match symbol.kind:
+            case _ if not symbol.sound and len(symbols) > 1:
+                yield f"a barcode that was not made out ({symbol.symbology}): {symbol.digits}"
             case "coupon":
                 yield from _coupon(symbol.digits, day)
             case "paperless_coupon":

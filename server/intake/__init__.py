@@ -1,6 +1,8 @@
-"""How documents come in: read, decoded, checked, or turned down with words that help.
+"""How documents and offers come in: read, decoded, checked, or turned down with words that help.
 
 Reading order: ``bad_input.py`` (the one typed error), ``decoding.py`` (a decoder's complaint in
-plain words), ``documents.py`` (a trip or a transaction from a file or a request). Nothing here
-writes anything. May import: ``engine/``.
+plain words), ``documents.py`` (a trip or a transaction from a file or a request). Offers: ``drafts.py``
+(what was read, for her to confirm), ``shorthand/`` (free text), ``coupon_code.py`` with ``code_fields.py`` and
+``coupon_words.py`` (a coupon's barcode), ``product_code.py``, ``symbols.py`` (the barcodes in a photo).
+Nothing here writes anything. May import: ``engine/``.
 """

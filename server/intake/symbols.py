@@ -16,11 +16,15 @@ import zxingcpp
 from PIL import Image
 
 from .bad_input import BadInput, Finding
+from .code_fields import CodeError
+from .coupon_code import read_coupon_code, read_paperless_code
 from .product_code import ProductCode, read_product_code
 
 LARGEST_PHOTO = 20_000_000  # bytes; a phone's full-size JPEG has 3 to 12 million
 MOST_PIXELS = 60_000_000  # a small file can unfold into a huge picture: told by its header, before that
 MOST_SYMBOLS = 40
+LOOKS = 3  # at one photo, where stacked symbols lie close to each other
+WHITE = 255
 _KINDS_OF_PICTURE = ("PNG", "JPEG", "WEBP", "GIF", "BMP")
 _COUPON = ("8110", "8112")
 
@@ -29,29 +33,51 @@ SymbolKind = Literal["coupon", "paperless_coupon", "product", "other"]
 
 class Symbol(msgspec.Struct, frozen=True, kw_only=True):
     """One barcode: what it is of, its ``digits`` (of a GS1 symbol the element string), how it is drawn
-    (``symbology``), and the ``product`` where it is one's number."""
+    (``symbology``), and the ``product`` where it is one's number.
+
+    ``sound``: its digits are a code by the code's own syntax. Where stacked symbols lie close to each
+    other, rows of two may be joined to a third that is none: it has ``sound`` False and stands last.
+    """
 
     kind: SymbolKind
     digits: str
     symbology: str
     product: ProductCode | None = None
+    sound: bool = True
 
 
 def read_photo(photo: bytes) -> tuple[Symbol, ...]:
-    """Every barcode in ``photo``, coupons first, each once. Raises ``BadInput`` when there is none."""
-    picture = _open(photo)
-    found = zxingcpp.read_barcodes(picture, text_mode=zxingcpp.TextMode.Plain)
-    symbols = {
-        (symbol.kind, symbol.digits): symbol
-        for symbol in (_symbol_of(barcode) for barcode in found[:MOST_SYMBOLS])
-    }
+    """Every barcode in ``photo``, each once: coupons, products, others. ``BadInput`` when there is none."""
+    symbols = _look(_open(photo))
     if not symbols:
         raise _bad(
             "no barcode",
             "take the photo from closer and straight above, sharp and in even light, or type the digits",
         )
     order: tuple[SymbolKind, ...] = ("coupon", "paperless_coupon", "product", "other")
-    return tuple(sorted(symbols.values(), key=lambda symbol: order.index(symbol.kind)))
+    return tuple(sorted(symbols.values(), key=lambda symbol: (not symbol.sound, order.index(symbol.kind))))
+
+
+def _look(picture: Image.Image) -> dict[tuple[SymbolKind, str], Symbol]:
+    """The symbols in ``picture``. As long as one is not sound, the sound ones are painted over (in
+    ``picture`` itself) and it is looked at again: rows that were joined wrongly may then be one symbol."""
+    sound: dict[tuple[SymbolKind, str], Symbol] = {}
+    unsound: dict[tuple[SymbolKind, str], Symbol] = {}
+    for _look_again in range(LOOKS):
+        unsound = {}
+        found = zxingcpp.read_barcodes(picture, text_mode=zxingcpp.TextMode.Plain)
+        for barcode in found[:MOST_SYMBOLS]:
+            symbol = _symbol_of(barcode)
+            (sound if symbol.sound else unsound)[(symbol.kind, symbol.digits)] = symbol
+            if symbol.sound:
+                corners = barcode.position
+                places = (corners.top_left, corners.top_right, corners.bottom_right, corners.bottom_left)
+                left, right = min(place.x for place in places), max(place.x for place in places)
+                top, bottom = min(place.y for place in places), max(place.y for place in places)
+                picture.paste(WHITE, (left, top, right + 1, bottom + 1))
+        if not unsound:
+            break
+    return sound | unsound
 
 
 def _open(photo: bytes) -> Image.Image:
@@ -80,8 +106,14 @@ def _symbol_of(barcode: zxingcpp.Barcode) -> Symbol:
     text, symbology = barcode.text, str(barcode.format)
     digits = text.replace("\x1d", "") if barcode.content_type == zxingcpp.ContentType.GS1 else text
     if barcode.content_type == zxingcpp.ContentType.GS1 and digits.startswith(_COUPON):
-        kind: SymbolKind = "coupon" if digits.startswith("8110") else "paperless_coupon"
-        return Symbol(kind=kind, digits=digits, symbology=symbology)
+        if digits.startswith("8110"):
+            kind: SymbolKind = "coupon"
+            code = read_coupon_code(digits)
+        else:
+            kind = "paperless_coupon"
+            code = read_paperless_code(digits)
+        sound = not isinstance(code, CodeError)
+        return Symbol(kind=kind, digits=digits, symbology=symbology, sound=sound)
     if barcode.content_type == zxingcpp.ContentType.GS1 and digits[:2] == "01" and len(digits) >= 16:
         digits = digits[2:16]  # AI (01): the number of a trade item
     product = read_product_code(digits)  # a UPC-E comes as the UPC-A that it stands for

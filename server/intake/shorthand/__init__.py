@@ -35,9 +35,9 @@ must buy N; mix and match; reg M; clearance; rolls     terms of a sale, of a rew
 Money before the slash is a coupon ($1/2: $1.00 off two), money after it a sale (2/$5: two for $5.00);
 $5/25 is $5.00 off $25.00, and asks. The amounts are in a currency with cents. Common practice, no source.
 
-Reading order: ``reading.py`` (lines, and which words belong to which offer), ``tokens.py``, ``offers.py``
-with the patterns (``off.py``, ``free.py``, ``prices.py``, ``rewards.py``), ``terms.py`` and ``dates.py`` (what
-is said beside an offer), ``applying.py`` (which kind of offer can have which term). Nothing here reads a
+Reading order: ``reading.py`` (lines, which words belong to which offer), ``tokens.py``, ``offers.py`` with
+the patterns (``off.py``, ``free.py``, ``prices.py``, ``rewards.py``), ``terms.py`` and ``dates.py`` (what is
+said beside an offer), ``applying.py`` (which kind of offer can have which term). Nothing here reads a
 clock; time grows with the length of the text.
 """
 

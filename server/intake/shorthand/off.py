@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from ...engine.money import show
 from ...engine.offers import BasketOff, CentsOff, NForM, PercentOff
 from ..drafts import AskDraft, CouponDraft, DealDraft, PercentDraft
 from .hits import FILLERS, WHEN_YOU_BUY, WHOLE_PURCHASE, Hit, ask, gap, seek
-from .tokens import Stream
+from .tokens import MOST_CENTS, Stream
 
 _LARGE_COUNT = 10  # "$5/25" is more likely $5.00 off $25 than off 25 units
+
+_EACH = ("each", "ea", "apiece", "each one", "per item")
+_NOT_OFF = ("back", "more", "bonus")  # "get 20% back" is no price
 
 
 def money_off(stream: Stream, at: int) -> Hit | None:
@@ -31,7 +36,7 @@ def _over_slash(stream: Stream, cents: int, at: int) -> Hit | None:
     spend, end = stream.amount(at)
     if spend:
         return Hit(end=end, offer=_basket(cents, spend))
-    count = stream.number(at)
+    count = stream.units(at)
     if not count:
         return None
     if count >= _LARGE_COUNT and cents >= 100:
@@ -48,14 +53,23 @@ def _off(stream: Stream, cents: int, at: int) -> Hit:
     if spend and cents < spend:
         end = stream.skip(end, "+", "or", "more", "purchase", "order", "total", "transaction")
         return Hit(end=end, offer=_basket(cents, spend))
-    if count := stream.number(start):
-        return Hit(end=start + 1, offer=_cents_off(cents, count))
+    if count := stream.units(start):
+        return _each(stream, cents, count, start + 1)
     whole = stream.skip(at, "your", "the", "any", "a", "an", "entire", "whole", "total")
     named = stream.word(whole) in WHOLE_PURCHASE and stream.word(whole - 1) != "next"
     if named or stream.word(whole - 1) == "total":
         end = whole + 1 if stream.word(whole) in WHOLE_PURCHASE else whole
         return Hit(end=end, offer=_basket(cents, 0))
-    return Hit(end=at, offer=_cents_off(cents, 1))
+    return Hit(end=stream.phrase(at, *_EACH), offer=_cents_off(cents, 1))
+
+
+def _each(stream: Stream, cents: int, count: int, at: int) -> Hit:
+    """So much off so many; "each" behind it makes it so much off every one."""
+    end = stream.phrase(at, *_EACH)
+    if end == at or count == 1 or cents * count > MOST_CENTS:
+        return Hit(end=end, offer=_cents_off(cents, count))
+    why = f"{show(cents)} off each of {count} is kept as {show(cents * count)} off all of them."
+    return Hit(end=end, offer=_cents_off(cents * count, count), questions=ask("gives", why))
 
 
 def buy_save(stream: Stream, at: int) -> Hit | None:
@@ -78,7 +92,7 @@ def buy_save(stream: Stream, at: int) -> Hit | None:
         return Hit(end=end, offer=gives, gaps=gaps)
     off = stream.phrase(end, "off", "instantly", "savings", "instant savings")
     if cents and (stream.word(verb) == "save" or off > end):
-        return Hit(end=off, offer=_cents_off(cents, count), gaps=gaps)
+        return replace(_each(stream, cents, count, off), gaps=gaps)
     return None
 
 
@@ -96,7 +110,7 @@ def percent_off(stream: Stream, at: int) -> Hit | None:
     half = _half(stream, start)
     bp, after = (5_000, half) if half else stream.percent(start)
     off = stream.phrase(after, "off of", "off", "discount", "savings")
-    if not bp or (off == after and start == at and not half):
+    if not bp or (off == after and start == at and not half) or stream.word(off) in _NOT_OFF:
         return None
     reach = stream.skip(off, "on", "of", "any", "your", "a", "an", "the", "entire", "whole", "total")
     spend, end = stream.amount(reach)
@@ -104,7 +118,7 @@ def percent_off(stream: Stream, at: int) -> Hit | None:
         end = stream.skip(end, "+", "or", "more", "purchase", "order", "total", "transaction")
         why = "A percent off from a spend on is none of the plan's offers: enter what it comes to."
         return Hit(end=end, offer=CouponDraft(), questions=ask("gives", why))
-    if count := stream.number(reach):
+    if count := stream.units(reach):
         return Hit(end=reach + 1, offer=PercentDraft(bp=bp, units_per_transaction=count))
     if stream.word(reach) in WHOLE_PURCHASE:
         why = "It is for the whole purchase: leave the products open, and mind what the store leaves out."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...engine.money import show
 from ...engine.offers import CentsOff, NForM
 from ..drafts import CouponDraft, DealDraft, Question
 from .hits import WHEN_YOU_BUY, Hit, ask
@@ -10,7 +11,7 @@ from .tokens import MOST_CENTS, SIZES, Stream
 ALONE = 'An amount alone is read as the price of one; if it is a coupon, say so ("$1.00 off").'
 # After an amount, these say that it is a coupon's face.
 _FACE = (
-    *("coupon", "cpn", "q", "printable", "digital", "insert", "peelie", "digital coupon", "printable coupon"),
+    *("coupon", "cpn", "q", "printable", "insert", "peelie", "digital coupon", "printable coupon"),
     *("manufacturer coupon", "mfr coupon", "mfg coupon", "store coupon"),
 )
 
@@ -18,7 +19,7 @@ _FACE = (
 def n_for_m(stream: Stream, at: int) -> Hit | None:
     """``2/$5``, ``10 for $10``, ``3/$1``, ``2 for 5``, each with "or $2.69 each" behind it."""
     count = stream.number(at)
-    if not count or stream.word(at + 1) not in ("/", "for", "@"):
+    if not count or stream.word(at + 1) not in ("/", "for"):
         return None
     questions: tuple[Question, ...] = ()
     cents, end = stream.amount(at + 2)
@@ -47,8 +48,11 @@ def price(stream: Stream, at: int) -> Hit | None:
     if second and stream.between(end - 1).strip() in ("-", "–"):
         why = "A range of prices: enter the one of your store, and the ends if you like."
         return Hit(end=second_end, offer=DealDraft(), questions=ask("cents", why))
-    if stream.phrase(end, *_FACE) > end and start == at:
-        return Hit(end=end, offer=CouponDraft(gives=CentsOff(cents=cents)))
+    if start == at and stream.phrase(end, *_FACE, "digital") > end:
+        sure = stream.phrase(end, *_FACE) > end
+        why = f"{show(cents)} off by a digital coupon, or a digital coupon for that price? Read as off."
+        offer = CouponDraft(gives=CentsOff(cents=cents))
+        return Hit(end=end, offer=offer, questions=() if sure else ask("gives", why))
     by_weight = stream.phrase(end, "/ lb", "per lb", "/ pound", "per pound", "/ kg", "/ oz", "a lb", "lb")
     if by_weight > end:
         why = "A price by weight: enter what one pack costs."

@@ -7,6 +7,7 @@ understood can be handed back verbatim.
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Literal
 
 import msgspec
@@ -89,12 +90,14 @@ class Stream:
 
     def phrase(self, at: int, *phrases: str) -> int:
         """The place after the longest of ``phrases`` that stands at ``at``; ``at`` itself if none does."""
-        best = at
+        best, first = at, self.word(at)
+        if not first:
+            return at
         for phrase in phrases:
-            parts = phrase.split()
-            if at + len(parts) > best and all(
-                self.word(at + place) == part for place, part in enumerate(parts)
-            ):
+            parts = _parts(phrase)
+            if parts[0] != first or at + len(parts) <= best:
+                continue
+            if all(self.word(at + place) == part for place, part in enumerate(parts)):
                 best = at + len(parts)
         return best
 
@@ -112,6 +115,10 @@ class Stream:
             value = self.tokens[at].value
             return value if 1 <= value <= 100 else 0
         return NUMBER_WORDS.get(self.word(at), 0)
+
+    def units(self, at: int) -> int:
+        """The number at a place as a count of packs; 0 if a unit of size follows it ("12 oz", "3-pack")."""
+        return 0 if self.word(at + 1) in SIZES else self.number(at)
 
     def amount(self, at: int) -> tuple[int, int]:
         """Cents at a place and the place after them: "$1.50", "75c", "75 cents", ".75", "5 dollars"; (0, at)
@@ -132,6 +139,12 @@ class Stream:
             value = self.tokens[at].value * 100
             return (value, at + 2) if 1 <= value <= 10_000 else (0, at)
         return 0, at
+
+
+@cache
+def _parts(phrase: str) -> list[str]:
+    """The words of a phrase of the grammar; there are some hundred, each split once."""
+    return phrase.split()
 
 
 def _tokens(text: str) -> list[Token]:
