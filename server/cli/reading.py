@@ -96,7 +96,7 @@ def _digits(text: str, digits: str, day: str) -> Iterator[str]:
 
 
 def _photo(photo: Path, day: str) -> Iterator[str]:
-    from ..intake.symbols import read_photo  # brings the barcode reader, which typed text need not wait for
+    from ..intake.symbols import read_photo  # brings the barcode reader
 
     try:
         data = photo.read_bytes()

@@ -35,6 +35,8 @@ def short(value: object) -> str:
             return f"{cents} off from {spend}"
         case PercentOff(bp=bp):
             return f"{bp}bp"
+        case FreeItem(leg=0):
+            return "free 1 of 1 and 2"
         case FreeItem(off_bp=10_000, up_to_cents=cap):
             return f"free up to {cap}" if cap else "free"
         case FixedPrice(cents=cents):

@@ -182,7 +182,7 @@ def _to_reward(offer: RewardDraft, term: Term) -> Applied | None:
         case "limit" if term.text == "household":
             return replace(offer, per_household=term.number), ()
         case "limit" if not term.text:
-            why = f"Limit {term.number} does not say of what: read as {term.number} times for the household."
+            why = f"Limit {term.number} does not say of what: read as {term.number} in all for the household."
             return replace(offer, per_household=term.number), (Question(field="per_household", why=why),)
         case _:
             return None

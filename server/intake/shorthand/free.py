@@ -128,7 +128,14 @@ def free_item(stream: Stream, at: int) -> Hit | None:
         if capped_at > gap_end and cents:
             gaps = gap(start, gap_end)
             return Hit(end=end, offer=CouponDraft(gives=FreeItem(up_to_cents=cents)), gaps=gaps)
-        if stream.kind(gap_end) not in ("word", "number"):
+        bought = stream.phrase(gap_end, *WHEN_YOU_BUY)
+        if bought > gap_end and (count := stream.units(stream.skip(bought, "any"))):
+            # "free jam when you buy 2 bread": the free unit is of another kind than the bought ones.
+            end = stream.after_units(stream.skip(bought, "any"))
+            asks = (AskDraft(units=1), AskDraft(units=count))
+            offer = CouponDraft(gives=FreeItem(leg=0), asks=asks)
+            return Hit(end=end, offer=offer, gaps=gap(start, gap_end))
+        if stream.kind(gap_end) not in ("word", "number", "mark"):
             break
     why = "Free, without a word on what to buy: read as a coupon for one free unit."
     return Hit(end=start, offer=CouponDraft(gives=FreeItem()), questions=ask("gives", why))

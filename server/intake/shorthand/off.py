@@ -13,6 +13,7 @@ from .tokens import MOST_CENTS, Stream
 _LARGE_COUNT = 10  # "$5/25" is more likely $5.00 off $25 than off 25 units
 
 _EACH = ("each", "ea", "apiece", "each one", "per item")
+_UP_TO = "Up to so much: what it is for your product is not written."
 _NOT_OFF = ("back", "more", "bonus")  # "get 20% back" is no price
 
 
@@ -20,8 +21,14 @@ def money_off(stream: Stream, at: int) -> Hit | None:
     """``$1/2``, ``75c off 2``, ``save $1 on ONE``, ``$5 off $25``, ``$5 off your order``."""
     start = stream.skip(at, "save", "extra", "take", "get", "receive", "enjoy")
     saved = any(stream.word(place) == "save" for place in range(at, start))
-    cents, after = stream.amount(start)
+    up_to = stream.phrase(start, "up to")
+    cents, after = stream.amount(up_to)
     if not cents:
+        return None
+    if up_to > start and (saved or stream.word(after) == "off"):
+        end = stream.phrase(after, "off")
+        return Hit(end=end, offer=_cents_off(cents, 1), questions=ask("gives", _UP_TO))
+    if up_to > start:
         return None
     if stream.word(after) == "/" and stream.kind(after + 1) in ("number", "money", "word"):
         return _over_slash(stream, cents, after + 1)
@@ -54,7 +61,7 @@ def _off(stream: Stream, cents: int, at: int) -> Hit:
         end = stream.skip(end, "+", "or", "more", "purchase", "order", "total", "transaction")
         return Hit(end=end, offer=_basket(cents, spend))
     if count := stream.units(start):
-        return _each(stream, cents, count, start + 1)
+        return _each(stream, cents, count, stream.after_units(start))
     whole = stream.skip(at, "your", "the", "any", "a", "an", "entire", "whole", "total")
     named = stream.word(whole) in WHOLE_PURCHASE and stream.word(whole - 1) != "next"
     if named or stream.word(whole - 1) == "total":
@@ -108,10 +115,13 @@ def percent_off(stream: Stream, at: int) -> Hit | None:
     """``20% off``, ``save 20% on 2``, ``extra 20%``, ``half price``, ``20% off your order``."""
     start = stream.skip(at, "save", "extra", "take", "get", "an", "receive")
     half = _half(stream, start)
-    bp, after = (5_000, half) if half else stream.percent(start)
+    up_to = stream.phrase(start, "up to")
+    bp, after = (5_000, half) if half else stream.percent(up_to)
     off = stream.phrase(after, "off of", "off", "discount", "savings")
     if not bp or (off == after and start == at and not half) or stream.word(off) in _NOT_OFF:
         return None
+    if up_to > start:
+        return Hit(end=off, offer=PercentDraft(bp=bp), questions=ask("bp", _UP_TO))
     reach = stream.skip(off, "on", "of", "any", "your", "a", "an", "the", "entire", "whole", "total")
     spend, end = stream.amount(reach)
     if spend:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from ...engine.money import show
 from ...engine.offers import CentsOff, NForM
 from ..drafts import CouponDraft, DealDraft, Question
+from .free import buy_get_free
 from .hits import WHEN_YOU_BUY, Hit, ask
 from .tokens import MOST_CENTS, SIZES, Stream
 
@@ -66,6 +69,9 @@ def price(stream: Stream, at: int) -> Hit | None:
     ):
         deal = NForM(n=count, cents=cents * count, must_buy=True)
         return Hit(end=stream.skip(bought, "any") + 1, offer=DealDraft(deal=deal))
+    pair = buy_get_free(stream, each)
+    if pair and isinstance(pair.offer, DealDraft) and pair.offer.deal:
+        return replace(pair, offer=replace(pair.offer, cents=cents))
     sure = start > at or each > end
     return Hit(
         end=each,

@@ -233,7 +233,7 @@ def _dates(stream: Stream, at: int, today: date) -> Term | None:
         return _until(stream, written, today) if written else None
     since = stream.phrase(at, *_FROM)
     written = date_at(stream, since)
-    if written is None or (not written.month and since == at):
+    if written is None or not written.month:
         return None
     to = stream.phrase(written.end, *_TO)
     last = date_at(stream, to)

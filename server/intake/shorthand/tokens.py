@@ -120,6 +120,11 @@ class Stream:
         """The number at a place as a count of packs; 0 if a unit of size follows it ("12 oz", "3-pack")."""
         return 0 if self.word(at + 1) in SIZES else self.number(at)
 
+    def after_units(self, at: int) -> int:
+        """The place after a count, which coupons like to print twice: "TWO (2)"."""
+        twice = self.kind(at) == "word" and self.kind(at + 1) == "number" and "(" in self.between(at)
+        return at + 2 if twice and self.number(at + 1) == self.number(at) else at + 1
+
     def amount(self, at: int) -> tuple[int, int]:
         """Cents at a place and the place after them: "$1.50", "75c", "75 cents", ".75", "5 dollars"; (0, at)
         if there is no amount. Only a decimal with two digits is one without its sign."""
