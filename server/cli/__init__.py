@@ -1,8 +1,8 @@
-"""The commands: ``plan``, ``explain``, ``price``, ``schema``, ``serve``, ``demo``, and care for the data.
+"""The commands: ``plan``, ``explain``, ``price``, ``read``, ``schema``, ``serve``, ``demo``, care for the data.
 
 Reading order: this file (arguments, exit codes), ``columns.py`` (tables on a terminal),
-``plan_pages.py``, ``receipt_pages.py`` and ``explaining.py`` (what is printed), ``serving.py`` (the server),
-``keeping.py`` (backup and restore, export and import, codes).
+``plan_pages.py``, ``receipt_pages.py`` and ``explaining.py`` (what is printed), ``reading.py`` (offers
+as people write them), ``serving.py`` (the server), ``keeping.py`` (backup, restore, export, import, codes).
 
 Exit codes: 0 an answer; 1 the register refuses; 2 bad input, each finding on a line of its own on
 standard error (``FILE: FIELD: found VALUE; mend: WHAT TO DO``) and nothing on standard output.
