@@ -1,4 +1,4 @@
-"""The commands: ``plan``, ``explain``, ``price``, ``read``, ``schema``, ``serve``, ``demo``, care for the data.
+"""The commands: ``plan``, ``explain``, ``price``, ``read``, ``schema``, ``serve``, ``demo``, care for data.
 
 Reading order: this file (arguments, exit codes), ``columns.py`` (tables on a terminal),
 ``plan_pages.py``, ``receipt_pages.py`` and ``explaining.py`` (what is printed), ``reading.py`` (offers
