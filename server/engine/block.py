@@ -105,14 +105,14 @@ def build_block(program: Program, shelf: Shelf, apart: bool) -> Block:
     _line_rounding(program, placed, shelf)
     _coupons(program, block, placed, shelf)
     _rain_checks(block, placed, shelf)
-    baskets = _basket_coupons(program, block, placed, shelf)
+    baskets = _basket_coupons(program, block, placed, shelf, apart)
     _coupons_within_items(program, block, shelf, apart)
     if apart:
         _reckoned_apart(program, block, placed, shelf, baskets)
     else:
         surplus = _merchandise(program, block, placed, shelf, baskets)
         _tax(program, block, placed, shelf, baskets, surplus)
-    _rewards(program, block, placed, shelf, baskets)
+    _rewards(program, block, placed, shelf, baskets, apart)
     return block
 
 
@@ -300,8 +300,37 @@ class _Basket(msgspec.Struct, frozen=True):
     by_class: dict[str, int]
 
 
+def _spend(way: Way, measure: Measure, products: tuple[str, ...], shelf: Shelf, apart: bool) -> int:
+    """What a unit adds to a spend. The surplus of overage falls on no unit that is known here; where
+    all goods count it is taken off, else it is left out in the shopper's favour."""
+    everything = not apart and all(asks_for(products, each) for each in shelf.products)
+    return way.cost if measure == "after_all_coupons" and everything else way.spends[MEASURES.index(measure)]
+
+
+def _never_below_zero(program: Program, spend: Sum, placed: list[tuple[int, Way]], shelf: Shelf) -> Sum:
+    """A spend, or 0 where more surplus than goods would make it less."""
+    if all(value >= 0 for value in spend.terms.values()) or all(way.cost >= 0 for _, way in placed):
+        return spend
+    most = shelf.most_units * max(max(abs(way.cost), way.level.cents) for _, way in placed)
+    most += sum(int(program.upper[variable]) for variable, value in spend.terms.items() if value == -1)
+    nothing, reached = program.variable(0, 1), program.variable(0, most)
+    program.require(spend.plus(one(reached), -1).plus(one(nothing), most), low=0)
+    program.require(one(reached).plus(one(nothing), most), high=most)
+    return one(reached)
+
+
+def surplus_may_miss(coupon: Coupon, counter: Counter, products: list[str]) -> bool:
+    """Whether the surplus of overage lowers an unknown part of what a basket coupon counts."""
+    return (
+        isinstance(coupon.gives, BasketOff)
+        and coupon.gives.measure == "after_all_coupons"
+        and counter.store.rules.overage == "basket"
+        and not all(asks_for(coupon.asks[0].products, each) for each in products)
+    )
+
+
 def _basket_coupons(
-    program: Program, block: Block, placed: list[tuple[int, Way]], shelf: Shelf
+    program: Program, block: Block, placed: list[tuple[int, Way]], shelf: Shelf, apart: bool
 ) -> list[_Basket]:
     """Step 5: a threshold to reach, a value no larger than what is left."""
     rules = shelf.counter.store.rules
@@ -315,8 +344,11 @@ def _basket_coupons(
         spend, left = Sum({}), Sum({})
         for variable, way in placed:
             if asks_for(eligible, way.product):
-                spend.add(variable, way.spends[MEASURES.index(coupon.gives.measure)])
+                spend.add(variable, _spend(way, coupon.gives.measure, eligible, shelf, apart))
                 left.add(variable, max(way.cost, 0))
+            if not apart and surplus_may_miss(coupon, shelf.counter, list(shelf.products)):
+                # All of it may fall on what the coupon counts: then it must reach its spend even so.
+                spend.add(variable, -max(-way.cost, 0))
         most = min(
             coupon.copies,
             rules.basket_coupons_per_transaction,
@@ -329,6 +361,7 @@ def _basket_coupons(
         any_use = program.variable(0, 1)
         cents = program.variable(0, most * coupon.gives.cents)
         program.require(one(uses).plus(one(any_use), -most), high=0)
+        spend = _never_below_zero(program, spend, placed, shelf)
         program.require(spend.plus(one(any_use), -coupon.gives.from_cents), low=0)
         program.require(one(cents).plus(one(uses), -coupon.gives.cents), high=0)
         program.require(left.plus(one(cents), -1), low=0)
@@ -524,7 +557,12 @@ def _relief(
 
 
 def _rewards(
-    program: Program, block: Block, placed: list[tuple[int, Way]], shelf: Shelf, baskets: list[_Basket]
+    program: Program,
+    block: Block,
+    placed: list[tuple[int, Way]],
+    shelf: Shelf,
+    baskets: list[_Basket],
+    apart: bool,
 ) -> None:
     """Step 8: progress reaches the threshold, times are limited.
 
@@ -534,13 +572,14 @@ def _rewards(
         progress = Sum({})
         for variable, way in placed:
             if asks_for(reward.products, way.product):
-                spend = way.spends[MEASURES.index(reward.measure)]
+                spend = _spend(way, reward.measure, reward.products, shelf, apart)
                 progress.add(variable, 1 if reward.by == "units" else spend)
         if reward.by == "spend" and reward.measure == "after_all_coupons":
             for basket in baskets:
                 eligible = [each for each in shelf.products if asks_for(basket.coupon.asks[0].products, each)]
                 if all(asks_for(reward.products, each) for each in eligible):
                     progress.add(basket.cents, -1)
+        progress = _never_below_zero(program, progress, placed, shelf)
         if len(reward.tiers) == 1:
             most = 10_000 if reward.per_transaction is None else reward.per_transaction
             times = program.variable(0, most)

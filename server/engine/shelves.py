@@ -6,7 +6,7 @@ of a cluster.
 
 from __future__ import annotations
 
-from .block import Shelf
+from .block import Shelf, surplus_may_miss
 from .bundles import columns
 from .offers import BasketOff, BuyOneGetOne, NForM, PercentOff, Store, Want
 from .situation import Situation, counter_at, is_sold, most_welcome, product_by_id, tag_at
@@ -31,6 +31,8 @@ def shelf_at(situation: Situation, store: Store, wants: list[Want]) -> Shelf:
     ]
     tags = {name: tag_at(trip, store, name) for name in names}
     found, whole = columns([(by_id[name], tags[name]) for name in names], counter)
+    # There the program is on the careful side, and its optimum no bound.
+    whole = whole and not any(surplus_may_miss(coupon, counter, names) for coupon in counter.coupons)
     rewards = tuple(
         reward
         for reward in trip.rewards

@@ -92,7 +92,7 @@ export function buildBlock(program, shelf, apart) {
   lineRounding(program, placed, shelf);
   coupons(program, block, placed, shelf);
   rainChecks(block, placed, shelf);
-  const baskets = basketCoupons(program, block, placed, shelf);
+  const baskets = basketCoupons(program, block, placed, shelf, apart);
   couponsWithinItems(program, block, shelf, apart);
   if (apart) {
     reckonedApart(program, block, placed, shelf, baskets);
@@ -100,7 +100,7 @@ export function buildBlock(program, shelf, apart) {
     const surplus = merchandise(program, block, placed, shelf, baskets);
     tax(program, block, placed, shelf, baskets, surplus);
   }
-  rewards(program, block, placed, shelf, baskets);
+  rewards(program, block, placed, shelf, baskets, apart);
   return block;
 }
 
@@ -331,11 +331,50 @@ function rainChecks(block, placed, shelf) {
  * @typedef {{coupon: Filled<Coupon>, cents: number, byClass: Map<string, number>}} Basket */
 
 /**
+ * What a unit adds to a spend. The surplus of overage falls on no unit that is known here; where
+ * all goods count it is taken off, else it is left out in the shopper's favour.
+ * @param {Way} way @param {Measure} measure @param {readonly string[]} products @param {Shelf} shelf
+ * @param {boolean} apart
+ */
+function spendOf(way, measure, products, shelf, apart) {
+  const everything = !apart && [...shelf.products.keys()].every((each) => asksFor(products, each));
+  return measure === 'after_all_coupons' && everything ? way.cost : way.spends[MEASURES.indexOf(measure)];
+}
+
+/**
+ * A spend, or 0 where more surplus than goods would make it less.
+ * @param {Program} program @param {Sum} spend @param {Placed} placed @param {Shelf} shelf
+ */
+function neverBelowZero(program, spend, placed, shelf) {
+  const terms = [...spend.terms];
+  if (terms.every(([, value]) => value >= 0) || placed.every(([, way]) => way.cost >= 0)) return spend;
+  let most = 0;
+  for (const [, way] of placed) most = Math.max(most, Math.abs(way.cost), way.level.cents);
+  most *= shelf.mostUnits;
+  for (const [variable, value] of terms) if (value === -1) most += program.upper[variable];
+  const [nothing, reached] = [program.variable(0, 1), program.variable(0, most)];
+  program.require(spend.plus(one(reached), -1).plus(one(nothing), most), { low: 0 });
+  program.require(one(reached).plus(one(nothing), most), { high: most });
+  return one(reached);
+}
+
+/**
+ * Whether the surplus of overage lowers an unknown part of what a basket coupon counts.
+ * @param {Filled<Coupon>} coupon @param {Counter} counter @param {readonly string[]} products
+ */
+export const surplusMayMiss = (coupon, counter, products) =>
+  coupon.gives.kind === 'basket_off' &&
+  coupon.gives.measure === 'after_all_coupons' &&
+  counter.store.rules.overage === 'basket' &&
+  !products.every((each) => asksFor(coupon.asks[0].products, each));
+
+/**
  * Step 5: a threshold to reach, a value no larger than what is left.
  * @param {Program} program @param {Block} block @param {Placed} placed @param {Shelf} shelf
+ * @param {boolean} apart
  * @returns {Basket[]}
  */
-function basketCoupons(program, block, placed, shelf) {
+function basketCoupons(program, block, placed, shelf, apart) {
   const rules = shelf.counter.store.rules;
   /** @type {Basket[]} */
   const found = [];
@@ -349,8 +388,12 @@ function basketCoupons(program, block, placed, shelf) {
     const [spend, left] = [new Sum(), new Sum()];
     for (const [variable, way] of placed) {
       if (asksFor(eligible, way.product)) {
-        spend.add(variable, way.spends[MEASURES.indexOf(gives.measure)]);
+        spend.add(variable, spendOf(way, gives.measure, eligible, shelf, apart));
         left.add(variable, Math.max(way.cost, 0));
+      }
+      if (!apart && surplusMayMiss(coupon, shelf.counter, [...shelf.products.keys()])) {
+        // All of it may fall on what the coupon counts: then it must reach its spend even so.
+        spend.add(variable, -Math.max(-way.cost, 0));
       }
     }
     const most = Math.min(
@@ -363,7 +406,8 @@ function basketCoupons(program, block, placed, shelf) {
     const anyUse = program.variable(0, 1);
     const cents = program.variable(0, most * gives.cents);
     program.require(one(times).plus(one(anyUse), -most), { high: 0 });
-    program.require(spend.plus(one(anyUse), -gives.from_cents), { low: 0 });
+    const counted = neverBelowZero(program, spend, placed, shelf);
+    program.require(counted.plus(one(anyUse), -gives.from_cents), { low: 0 });
     program.require(one(cents).plus(one(times), -gives.cents), { high: 0 });
     program.require(left.plus(one(cents), -1), { low: 0 });
     if (alone && rules.overage !== 'basket') {
@@ -559,13 +603,13 @@ function relief(program, block, placed, shelf, baskets, surplus) {
 /** Step 8: progress reaches the threshold, times are limited. Where a basket coupon is spread over
  * more than what the reward counts, its part is left out, in the shopper's favour.
  * @param {Program} program @param {Block} block @param {Placed} placed @param {Shelf} shelf
- * @param {readonly Basket[]} baskets */
-function rewards(program, block, placed, shelf, baskets) {
+ * @param {readonly Basket[]} baskets @param {boolean} apart */
+function rewards(program, block, placed, shelf, baskets, apart) {
   for (const reward of shelf.rewards) {
-    const progress = new Sum();
+    let progress = new Sum();
     for (const [variable, way] of placed) {
       if (asksFor(reward.products, way.product)) {
-        const spend = way.spends[MEASURES.indexOf(reward.measure)];
+        const spend = spendOf(way, reward.measure, reward.products, shelf, apart);
         progress.add(variable, reward.by === 'units' ? 1 : spend);
       }
     }
@@ -575,6 +619,7 @@ function rewards(program, block, placed, shelf, baskets) {
         if (eligible.every((each) => asksFor(reward.products, each))) progress.add(cents, -1);
       }
     }
+    progress = neverBelowZero(program, progress, placed, shelf);
     /** @type {Map<number, number>} */
     const earned = new Map();
     block.earned.set(reward.id, earned);

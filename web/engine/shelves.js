@@ -3,6 +3,7 @@
  * Twin of `server/engine/shelves.py`.
  */
 
+import { surplusMayMiss } from './block.js';
 import { sum } from './belt.js';
 import { columns } from './bundles.js';
 import { known } from './entries.js';
@@ -45,10 +46,12 @@ export function shelfAt(situation, store, wants) {
     return isSold(trip, counter, name) && (!situation.empty.has(spot) || situation.trolley.get(spot));
   });
   const tags = new Map(names.map((name) => [name, tagAt(trip, store, name)]));
-  const [found, whole] = columns(
+  const [found, allListed] = columns(
     names.map((name) => [known(byId, name), known(tags, name)]),
     counter,
   );
+  // There the program is on the careful side, and its optimum no bound.
+  const whole = allListed && !counter.coupons.some((coupon) => surplusMayMiss(coupon, counter, names));
   return {
     counter,
     tags,
