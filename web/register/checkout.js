@@ -1,8 +1,9 @@
 /** Which transactions are done, which are to do, and what "done" reports. Pure. */
 
+import { daysAfter } from '../engine/calendar.js';
 import { keyOf } from '../phone/fold.js';
 
-/** @import { Plan, PlannedTransaction, Report } from '../engine/types.js' */
+/** @import { Earned, Plan, PlannedTransaction, Report, Transaction } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 /** @import { Reported } from '../phone/phone-store.js' */
 
@@ -47,20 +48,29 @@ export function accountFirst({ transaction, receipt }) {
 /**
  * What is reported when a transaction went through: the transaction itself, then each reward that did
  * not come out, which names the transaction's event.
- * @param {PlannedTransaction} planned
+ * @param {Transaction} transaction as it went
  * @param {number} shownTotalCents the total that the register showed
  * @param {ReadonlySet<string>} missing rewards (offer ids) that did not come out
  * @returns {Reported[]}
  */
-export function doneReports(planned, shownTotalCents, missing) {
+export function doneReports(transaction, shownTotalCents, missing) {
   return [
     {
       kind: 'transaction_done',
-      transaction: planned.transaction,
+      transaction,
       shown_total_cents: shownTotalCents,
       printed: null,
     },
     ...[...missing].map((offer) => (/** @type {readonly string[]} */ ids) =>
       /** @type {Report} */ ({ kind: 'not_printed', done: ids[0], offer })),
   ];
+}
+
+/**
+ * "printed slip, good until 2026-12-19", as the offer says it.
+ * @param {PlannedTransaction} planned @param {Earned} earned
+ */
+export function slipWords({ transaction }, { offer }) {
+  const days = transaction.rewards?.find((reward) => reward.id === offer)?.valid_days;
+  return days === undefined ? 'printed slip; its last day stands on it' : `printed slip, good until ${daysAfter(transaction.day, days)}`;
 }

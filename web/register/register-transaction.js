@@ -5,11 +5,13 @@ import './other-total.js';
 import { PageElement } from '../phone/page-element.js';
 import { counted, money, productName, storeName } from '../phone/report-words.js';
 import { couponToHand } from './coupon-to-hand.js';
-import { accountFirst, doneReports, notInTrolley } from './checkout.js';
+import { Awake, tick } from './awake.js';
+import { accountFirst, doneReports, notInTrolley, slipWords } from './checkout.js';
 import { tenderWords } from './tender-words.js';
 
-/** @import { Plan, PlannedTransaction, Trip } from '../engine/types.js' */
+/** @import { Plan, PlannedTransaction, Transaction, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
+/** @import { Paid } from './other-total.js' */
 
 class RegisterTransaction extends PageElement {
   static properties = {
@@ -30,6 +32,17 @@ class RegisterTransaction extends PageElement {
     this.waiting = false;
     /** @type {Set<string>} rewards that did not come out */
     this.missing = new Set();
+    this.awake = new Awake();
+  }
+
+  connectedCallback() {
+    super.connectedCallback();
+    this.awake.hold();
+  }
+
+  disconnectedCallback() {
+    super.disconnectedCallback();
+    this.awake.release();
   }
 
   render() {
@@ -51,7 +64,7 @@ class RegisterTransaction extends PageElement {
           <li><h3>On the belt, in this order</h3>${this.#belt(trip, planned)}</li>
           ${planned.hand_over.length > 0 ? html`
             <li><h3>Hand over ${counted(planned.hand_over.length, 'coupon')}, in this order</h3>
-              <ol class="coupons">
+              <ol class="coupons" @change=${tick}>
                 ${planned.hand_over.map((coupon, i) => html`<li>${couponToHand(trip, planned, coupon, i)}</li>`)}
               </ol></li>` : nothing}
           <li><h3>The register must show</h3>
@@ -66,13 +79,13 @@ class RegisterTransaction extends PageElement {
           ${receipt.earned.length > 0 ? html`<li><h3>Must come back</h3>${this.#prints(trip, planned)}</li>` : nothing}
         </ol>
         <div class="till-buttons">
-          <button class="go wide" ?disabled=${this.waiting} @click=${() => this.#done(receipt.total_cents)}>It shows ${total}: done</button>
+          <button class="go wide" ?disabled=${this.waiting} @click=${() => this.#done(receipt.total_cents, planned.transaction)}>It shows ${total}: done</button>
           <button class="plain wide" ?disabled=${this.waiting} @click=${this.#other}>It shows another total</button>
         </div>
         <p class="small">A coupon is for the product, size and date printed on it, and the store may decide
           otherwise. Expired or copied coupons are fraud.</p>
         <other-total .trip=${trip} .planned=${planned}
-          @shown=${(/** @type {CustomEvent<number>} */ event) => this.#done(event.detail)}></other-total>
+          @shown=${(/** @type {CustomEvent<Paid>} */ { detail }) => this.#done(detail.cents, detail.transaction)}></other-total>
       </section>`;
   }
 
@@ -87,7 +100,8 @@ class RegisterTransaction extends PageElement {
   }
 
   /** @param {Trip} trip @param {PlannedTransaction} planned */
-  #prints(trip, { receipt }) {
+  #prints(trip, planned) {
+    const { receipt } = planned;
     return html`
       <ul class="plainlist">
         ${receipt.earned.map((earned) => html`
@@ -96,7 +110,7 @@ class RegisterTransaction extends PageElement {
               @change=${(/** @type {Event} */ event) => this.#cameOut(earned.offer, event)}>
             <span><b>${money(trip, earned.cents)}</b> ${earned.times > 1 ? `(${earned.times} × ${money(trip, earned.each_cents)}) ` : ''}
               ${rewardName(trip, earned.offer)}
-              <span class="small">${earned.kind === 'slip' ? 'printed slip' : earned.kind === 'gift_card' ? 'gift card' : 'points'};
+              <span class="small">${earned.kind === 'slip' ? slipWords(planned, earned) : earned.kind === 'gift_card' ? 'gift card' : 'points'};
                 take the tick away if it does not come out</span></span>
           </label></li>`)}
       </ul>`;
@@ -125,13 +139,13 @@ class RegisterTransaction extends PageElement {
 
   #other() {
     const sheet = /** @type {import('./other-total.js').OtherTotal | null} */ (this.querySelector('other-total'));
-    void sheet?.show();
+    void sheet?.ask();
   }
 
-  /** @param {number} shownTotalCents */
-  #done(shownTotalCents) {
-    if (!this.planned) return;
-    this.report(doneReports(this.planned, shownTotalCents, this.missing));
+  /** @param {number} shownTotalCents @param {Transaction} transaction as it really went */
+  #done(shownTotalCents, transaction) {
+    tick();
+    this.report(doneReports(transaction, shownTotalCents, this.missing));
   }
 }
 
