@@ -136,12 +136,15 @@ def _tidiness(model: Model) -> Sum:
 
 
 def _weights(model: Model) -> Sum:
-    """A fixed weight for each column in each transaction."""
+    """A fixed weight for each column and each basket coupon in each transaction."""
     total = Sum({})
     for store, blocks in model.blocks.items():
         for place, block in enumerate(blocks):
             for variable, column in zip(block.columns, model.shelves[store].columns, strict=True):
                 total.add(variable, fixed_weight(f"{column.key}#{place}"))
+            for coupon, uses in block.basket_uses.items():
+                for variable in uses.terms:
+                    total.add(variable, fixed_weight(f"{coupon}#{place}"))
     return total
 
 

@@ -151,6 +151,9 @@ function weights(model) {
       for (const [each, variable] of block.columns.entries()) {
         total.add(variable, fixedWeight(`${columns[each].key}#${place}`));
       }
+      for (const [coupon, uses] of block.basketUses) {
+        for (const variable of uses.terms.keys()) total.add(variable, fixedWeight(`${coupon}#${place}`));
+      }
     }
   }
   return total;
