@@ -13,7 +13,17 @@ import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from counterfoil.engine.offers import ShelfPrice, Trip
-from tests.browser.saturday import BITTERN, OAT_SOAP, OATS, SHAMPOO, SMALL_SHAMPOO, SOAP, saturday
+from tests.browser.saturday import (
+    ALDER,
+    BITTERN,
+    OAT_SOAP,
+    OATS,
+    RAZORS,
+    SHAMPOO,
+    SMALL_SHAMPOO,
+    SOAP,
+    saturday,
+)
 from tests.browser.shopper import Shopper, bring_in
 from tests.served import Running
 
@@ -132,6 +142,44 @@ def test_a_coupon_is_peeled_off_a_package(shopper: Shopper) -> None:
     shopper.page.get_by_role("button", name="Undo").tap()
     shopper.told("Taken back: Coupon found")
     shopper.totals(out_of_pocket="$17.01", net="$17.01")
+
+
+def test_something_unplanned_is_held_against_the_price_book_and_taken(shopper: Shopper) -> None:
+    alder = shopper.page.get_by_role("region", name=ALDER)
+    alder.get_by_role("button", name="Is this a deal?").tap()
+    sheet = shopper.page.get_by_role("dialog")
+    sheet.get_by_label("Compare with your price for").select_option(label="Shampoo")
+    sheet.get_by_label("Call it").fill("Fernbeck balm")
+    sheet.get_by_label("How much is in it, in ml").fill("200")
+    sheet.get_by_label("The tag shows").fill("3.60")
+    sheet.get_by_role("button", name="Is it?").tap()
+    # At 1.2 cents a millilitre, 200 ml are worth 2.40.
+    expect(sheet.get_by_role("status")).to_contain_text(
+        "$3.60: 1.8¢/ml, over your stock-up price, which is $2.40 for so much."
+    )
+    sheet.get_by_label("The tag shows").fill("2.60")
+    sheet.get_by_label("Another coupon takes off one").fill("0.50")
+    sheet.get_by_role("button", name="Is it?").tap()
+    expect(sheet.get_by_role("status")).to_contain_text(
+        "$2.10 after coupons: 1.1¢/ml, at or under your stock-up price, which is $2.40 for so much."
+    )
+    shopper.picture("is-this-a-deal")
+    sheet.get_by_role("button", name="Into the trolley").tap()
+    shopper.told("Found for $2.60: Fernbeck balm")
+    shopper.state_of("Fernbeck balm", "in the trolley")
+    # It is the shampoo of this trip: 7.53 + 2.10 here, 8.98 there, and the slip of 4.00 goes home.
+    shopper.totals(out_of_pocket="$18.61", net="$14.61")
+
+
+def test_something_the_trip_knows_is_tried_with_the_coupons_at_hand(shopper: Shopper) -> None:
+    alder = shopper.page.get_by_role("region", name=ALDER)
+    alder.get_by_role("button", name="Is this a deal?").tap()
+    sheet = shopper.page.get_by_role("dialog")
+    sheet.get_by_label("What is it").select_option(label=RAZORS)
+    sheet.get_by_label("$3.00 off Thistledown razors").check()
+    sheet.get_by_label("The tag shows").fill("5.00")
+    sheet.get_by_role("button", name="Is it?").tap()
+    expect(sheet.get_by_role("status")).to_contain_text("$2.00 after coupons.")
 
 
 def test_whether_one_more_is_worth_it_is_said_before_it_is_chosen(shopper: Shopper) -> None:

@@ -3,19 +3,20 @@
 import { html, nothing } from 'lit';
 import { repeat } from 'lit/directives/repeat.js';
 import './aisle-line.js';
+import './deal-sheet.js';
 import './line-sheet.js';
 import { aisleOf } from '../phone/lines.js';
 import { PageElement } from '../phone/page-element.js';
 import { counted } from '../phone/report-words.js';
 import { ghosts } from '../phone/ghosts.js';
 
-/** @import { Plan, Trip } from '../engine/types.js' */
+/** @import { Plan, Store, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 /** @import { AisleLine, StoreSection } from '../phone/lines.js' */
 /** @import { Replanning, TripInHand } from '../phone/trip-in-hand.js' */
 
 class AisleScreen extends PageElement {
-  static properties = { trip: {}, plan: {}, standing: {}, replanning: {}, inHand: {}, beat: {}, open: { state: true } };
+  static properties = { trip: {}, plan: {}, standing: {}, replanning: {}, inHand: {}, beat: {}, open: { state: true }, asking: { state: true } };
 
   constructor() {
     super();
@@ -33,6 +34,8 @@ class AisleScreen extends PageElement {
     this.beat = 0;
     /** Key of the line whose sheet is up. */
     this.open = '';
+    /** @type {Store | undefined} where something unplanned is asked about */
+    this.asking = undefined;
   }
 
   render() {
@@ -46,7 +49,8 @@ class AisleScreen extends PageElement {
       ${sections.length === 0 ? html`<p class="note">Nothing to buy on this trip.</p>` : nothing}
       ${repeat(sections, (section) => section.store.id, (section) => this.#section(section))}
       ${this.#unmet()}
-      <line-sheet .trip=${trip} .plan=${plan} .standing=${standing} .line=${line} .inHand=${this.inHand}></line-sheet>`;
+      <line-sheet .trip=${trip} .plan=${plan} .standing=${standing} .line=${line} .inHand=${this.inHand}></line-sheet>
+      <deal-sheet .trip=${trip} .store=${this.asking}></deal-sheet>`;
   }
 
   /** @param {StoreSection} section */
@@ -66,6 +70,7 @@ class AisleScreen extends PageElement {
                 .upTo=${this.inHand?.breakEvens.of(line.store, line.product)}
                 @more=${() => this.#more(line)}></aisle-line></li>`)}
           </ul>`)}
+        <button class="plain wide" @click=${() => this.#ask(store)}>Is this a deal? Something unplanned</button>
         ${toFind === 0 && toPay
           ? html`<a class="go wide" href="#/register/${store.id}">To the register</a>`
           : nothing}
@@ -85,6 +90,13 @@ class AisleScreen extends PageElement {
             <li>${missing} × ${trip.wants?.find((other) => other.id === want)?.name || want}. ${because}</li>`)}
         </ul>
       </section>`;
+  }
+
+  /** @param {Store} store */
+  async #ask(store) {
+    this.asking = store;
+    await this.updateComplete;
+    await /** @type {import('./deal-sheet.js').DealSheet | null} */ (this.querySelector('deal-sheet'))?.ask();
   }
 
   /** @param {AisleLine} line */

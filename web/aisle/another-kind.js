@@ -84,12 +84,12 @@ const newProduct = (like) => html`
   <label class="field">What it is <input name="description" required maxlength="200" value="${like.description}"></label>
   ${like.size ? html`
     <label class="field">Size in ${like.size.unit}
-      <input name="amount" inputmode="decimal" pattern="[0-9]+([.][0-9]+)?" value=${like.size.amount}></label>` : nothing}`;
+      <input name="size" inputmode="decimal" pattern="[0-9]+([.][0-9]+)?" value=${like.size.amount}></label>` : nothing}`;
 
 /** @param {Product} product @param {Product} like @param {HTMLFormElement} form @returns {Product} */
 function described(product, like, form) {
   const said = new FormData(form);
-  const amount = String(said.get('amount') ?? '').trim();
+  const amount = String(said.get('size') ?? '').trim();
   const size = like.size && /^[0-9]+([.][0-9]+)?$/.test(amount) ? { ...like.size, amount } : like.size;
   return {
     ...product,
