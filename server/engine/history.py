@@ -84,7 +84,26 @@ def _undone(happened: Happened) -> set[str]:
     return undone
 
 
+def _concerns(trip: Trip, report: Report) -> bool:
+    """Whether a report names a store and a product of the trip; one that does not, from a foreign or
+    broken client, changes nothing."""
+    stores = {store.id for store in trip.stores}
+    products = {product.id for product in trip.products}
+    match report:
+        case InTrolley() | ShelfEmpty() | Chosen() | PriceSeen() | RainCheckTaken():
+            return report.store in stores and report.product in products
+        case Found():
+            known = report.product in products or report.product_data is not None
+            return report.store in stores and known
+        case TransactionDone():
+            return report.transaction.store.id in stores
+        case _:
+            return True
+
+
 def _apply(fold: Fold, event: str, report: Report) -> None:
+    if not _concerns(fold.trip, report):
+        return
     match report:
         case InTrolley(store=store, product=product, units=units):
             fold.trolley[(store, product)] = max(fold.trolley.get((store, product), 0) + units, 0)

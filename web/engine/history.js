@@ -81,8 +81,33 @@ function takenBack(happened) {
   return undone;
 }
 
+/**
+ * Whether a report names a store and a product of the trip; one that does not, from a foreign or
+ * broken client, changes nothing.
+ * @param {Filled<Trip>} trip @param {Report} report
+ */
+function concerns(trip, report) {
+  const isStore = (/** @type {string} */ id) => trip.stores.some((store) => store.id === id);
+  const isProduct = (/** @type {string} */ id) => trip.products.some((product) => product.id === id);
+  switch (report.kind) {
+    case 'in_trolley':
+    case 'shelf_empty':
+    case 'chosen':
+    case 'price_seen':
+    case 'rain_check_taken':
+      return isStore(report.store) && isProduct(report.product);
+    case 'found':
+      return isStore(report.store) && (isProduct(report.product) || report.product_data != null);
+    case 'transaction_done':
+      return isStore(report.transaction.store.id);
+    default:
+      return true;
+  }
+}
+
 /** @param {Fold} fold @param {string} event @param {Filled<Report>} report */
 function apply(fold, event, report) {
+  if (!concerns(fold.trip, report)) return;
   switch (report.kind) {
     case 'in_trolley': {
       const spot = spotKey(report.store, report.product);
