@@ -53,6 +53,7 @@ class CounterfoilPhone extends PageElement {
   connectedCallback() {
     super.connectedCallback();
     addEventListener('hashchange', () => this.#arrive());
+    addEventListener('appinstalled', () => void navigator.storage?.persist?.());
     this.worker.addEventListener('changed', () => this.requestUpdate());
     this.tabs.addEventListener('message', () => void this.inHand?.refresh());
     this.#on('report', (reports) => this.#noted(() => this.inHand?.report(reports)));
@@ -168,7 +169,8 @@ class CounterfoilPhone extends PageElement {
       </header>
       <main id="screen" tabindex="-1" aria-label=${SCREENS[this.screen].word}>
         ${this.alert || inHand?.trouble
-          ? html`<p class="alert" role="alert">${this.alert || inHand?.trouble}</p>`
+          ? html`<p class="alert" role="alert">${this.alert || inHand?.trouble}
+              ${inHand?.trouble ? html`<a href="#/trip">Send or save what is unsent</a>` : nothing}</p>`
           : nothing}
         ${this.worker.waiting
           ? html`<p class="note">A newer Counterfoil is ready. It waits until you say so.

@@ -43,7 +43,7 @@ import { later, nextId } from './identifiers.js';
  * @typedef {Report | ((ids: readonly string[]) => Report)} Reported
  */
 
-/** @typedef {{key: 'current', trip: string} | {key: `cursor ${string}`, cursor: number}} Note */
+/** @typedef {{key: 'current', trip: string} | {key: `cursor ${string}`, cursor: number, log?: string}} Note */
 
 /**
  * @typedef {DBSchema & {
@@ -163,14 +163,15 @@ export class PhoneStore {
     return events.filter((event) => event !== undefined);
   }
 
-  /** The device's id, and up to where it knows a trip's log at the server (0: nothing). @param {string} trip */
+  /** The device's id, and up to where it knows which log of a trip at the server (0: nothing). @param {string} trip */
   async greeting(trip) {
     const tx = this.db.transaction('notes', 'readwrite');
     const device = await theDevice(tx.store);
     await tx.store.put(device);
     const note = await tx.store.get(`cursor ${trip}`);
     await tx.done;
-    return { device: device.id, cursor: note && 'cursor' in note ? note.cursor : 0 };
+    const known = note && 'cursor' in note ? note : { cursor: 0, log: undefined };
+    return { device: device.id, cursor: known.cursor, log: known.log };
   }
 
   /**
@@ -180,13 +181,20 @@ export class PhoneStore {
    * @param {readonly string[]} acknowledged
    * @param {readonly Event[]} others
    * @param {number} cursor
+   * @param {string} [log] which log the cursor counts in
    * @returns {Promise<number>} how many events were new here
    */
-  async settle(trip, acknowledged, others, cursor) {
+  async settle(trip, acknowledged, others, cursor, log) {
     const tx = this.db.transaction(['notes', 'events', 'outbox'], 'readwrite', { durability: 'strict' });
     return allOrNone(tx, async () => {
       const device = await theDevice(tx.objectStore('notes'));
       let fresh = 0;
+      if (await isAnotherLog(tx.objectStore('notes'), trip, log)) {
+        // The server was put back from a backup: whatever it had of this phone since is gone there.
+        for (const event of await tx.objectStore('events').getAll()) {
+          if (event.device === device.id) await tx.objectStore('outbox').put({ id: event.id });
+        }
+      }
       for (const id of acknowledged) await tx.objectStore('outbox').delete(id);
       for (const event of others) {
         if (await tx.objectStore('events').getKey(event.id)) continue;
@@ -195,7 +203,7 @@ export class PhoneStore {
         fresh += 1;
       }
       await tx.objectStore('notes').put(device);
-      await tx.objectStore('notes').put({ key: `cursor ${trip}`, cursor });
+      await tx.objectStore('notes').put({ key: `cursor ${trip}`, cursor, ...(log ? { log } : {}) });
       return fresh;
     });
   }
@@ -234,6 +242,15 @@ async function allOrNone(tx, writes) {
     }
     throw error;
   }
+}
+
+/**
+ * Whether a trip's events are in another log at the server than this phone remembers.
+ * @param {{get: (key: string) => Promise<Device | Note | undefined>}} notes @param {string} trip @param {string | undefined} log
+ */
+async function isAnotherLog(notes, trip, log) {
+  const known = await notes.get(`cursor ${trip}`);
+  return Boolean(log && known && 'log' in known && known.log && known.log !== log);
 }
 
 /**

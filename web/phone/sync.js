@@ -32,6 +32,8 @@ const PROTOCOL = 1;
  * @property {boolean} more
  * @property {{id: string, mend: string}[]} refused
  * @property {number | null} trip_version
+ * @property {string} [log]
+ * @property {string} [clock_note]
  */
 
 /** Dispatches `changed` when its state changes and `news` when others' events came in. */
@@ -49,6 +51,8 @@ export class Sync extends EventTarget {
     this.failures = 0;
     /** The trip has a newer version at home. */
     this.edited = false;
+    /** What the server says of this phone's clock, '' when nothing. */
+    this.clockNote = '';
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
   }
@@ -110,24 +114,26 @@ export class Sync extends EventTarget {
   async #exchange() {
     const trip = this.inHand();
     if (!trip) return false;
-    const { device, cursor } = await this.store.greeting(trip.id);
+    const { device, cursor, log } = await this.store.greeting(trip.id);
     const unsent = await this.store.unsent();
     const events = unsent.slice(0, BATCH);
     const response = await fetch(SYNC, {
       method: 'POST',
       headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
-      body: JSON.stringify({ protocol: PROTOCOL, device, trip: trip.id, cursor, events }),
+      body: JSON.stringify({ protocol: PROTOCOL, device, trip: trip.id, cursor, log, events }),
       signal: AbortSignal.timeout(PATIENCE),
     });
     if (!response.ok) throw new Refused(response.status, await saidBy(response));
     /** @type {Answer} */
     const answer = await response.json();
     const others = answer.events.map((event) => bare(event));
-    const fresh = await this.store.settle(trip.id, answer.acknowledged, others, answer.cursor);
+    const fresh = await this.store.settle(trip.id, answer.acknowledged, others, answer.cursor, answer.log);
     if (fresh > 0) this.dispatchEvent(new CustomEvent('news'));
+    this.clockNote = answer.clock_note ?? '';
     this.refusal = answer.refused[0]?.mend ?? '';
     this.edited = (answer.trip_version ?? 0) > (trip.version ?? 1);
-    const progress = answer.acknowledged.length > 0 && unsent.length > events.length;
+    // What is left may also be what a server that lost it must be sent again.
+    const progress = answer.acknowledged.length > 0 && (await this.store.unsent()).length > 0;
     return progress || answer.more;
   }
 

@@ -17,7 +17,7 @@ import { fetchTrips } from './trip-packages.js';
 class TripScreen extends PageElement {
   static properties = {
     inHand: {}, sync: {}, worker: {}, store: {}, events: {}, beat: {},
-    offered: { state: true }, kept: { state: true },
+    offered: { state: true }, kept: { state: true }, persisted: { state: true },
   };
 
   constructor() {
@@ -37,6 +37,8 @@ class TripScreen extends PageElement {
     this.offered = null;
     /** @type {Carried[]} */
     this.kept = [];
+    /** The browser has promised to keep the store. */
+    this.persisted = false;
   }
 
   connectedCallback() {
@@ -56,7 +58,12 @@ class TripScreen extends PageElement {
 
   #look = async () => {
     this.kept = (await this.store?.trips()) ?? [];
+    this.persisted = (await navigator.storage?.persisted?.()) ?? false;
     this.offered = await fetchTrips();
+  };
+
+  #keep = async () => {
+    this.persisted = (await navigator.storage?.persist?.()) ?? false;
   };
 
   render() {
@@ -75,6 +82,7 @@ class TripScreen extends PageElement {
           : 'They stay on the phone until the Desk has them, however long that takes.'}</p>
         ${sync.state === 'waiting' ? html`<p>The server does not answer; it is tried again by itself.</p>` : nothing}
         ${sync.edited ? html`<p class="note">The trip was changed at home since. What you carry stays as it is until you carry it anew below.</p>` : nothing}
+        ${sync.clockNote ? html`<p class="note">${sync.clockNote}</p>` : nothing}
         ${sync.refusal ? html`<p class="alert">${sync.refusal}</p>` : nothing}
         ${none ? nothing : html`
           <button class="go wide" @click=${() => sync.soon(0)}>Send now</button>
@@ -133,6 +141,10 @@ class TripScreen extends PageElement {
         <p>${worker?.ready
           ? 'Kept on the phone: it opens without a network.'
           : worker?.missing || 'Being kept for use without a network. Wait for this before you leave.'}</p>
+        <p>${this.persisted
+          ? 'The browser has promised not to clear away what is noted here.'
+          : 'The browser may clear away what is noted here when the phone runs full. Until it promises not to, send or save what is unsent.'}
+          ${this.persisted ? nothing : html`<button class="plain" @click=${this.#keep}>Ask it to keep everything</button>`}</p>
         <p>Put it on the home screen (the browser's menu, or Share on an iPhone): some phones clear what they keep
           for a page that is not there after seven days.</p>
         <p><a href="/desk">To the Desk</a>, where the plan and the results are.</p>
