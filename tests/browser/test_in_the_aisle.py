@@ -95,4 +95,22 @@ def test_two_phones_see_each_others_trolleys(shopper: Shopper, chromium: Browser
     other.page.reload()
     other.told("News from the other phone")
     other.state_of(OATS, "in the trolley")
+    # Both take the soap while neither hears of the other: it lies in two trolleys, and both say so.
+    shopper.phone.set_offline(True)
+    context.set_offline(True)
+    shopper.take(SOAP)
+    other.take(SOAP)
+    shopper.phone.set_offline(False)
+    context.set_offline(False)
+    expect(shopper.page.get_by_role("link", name="All sent")).to_be_visible()
+    expect(other.page.get_by_role("link", name="All sent")).to_be_visible()
+    shopper.page.evaluate("dispatchEvent(new Event('focus'))")
+    for each in (shopper, other):
+        expect(each.line(SOAP)).to_contain_text("In two trolleys: 2 here, 2 on the other phone.")
+    sheet = other.more(SOAP)
+    for _ in range(2):
+        sheet.get_by_role("button", name="Put one back").tap()
+    expect(sheet.get_by_text("2 of 2 in the trolley")).to_be_visible()
+    expect(other.line(SOAP)).not_to_contain_text("In two trolleys")
+    other.totals(out_of_pocket="$17.01", net="$17.01")
     context.close()

@@ -7,13 +7,13 @@ import { html, nothing } from 'lit';
 import { PageElement } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
 import { shapeOf } from '../phone/shapes.js';
-import { breakEvenWords, countWords, limitsOf, netWords, pullWords, stacksOf, verdictWords } from './line-words.js';
+import { breakEvenWords, countWords, limitsOf, netWords, pullWords, stacksOf, trolleysWords, verdictWords } from './line-words.js';
 
 /** @import { Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 
 class AisleLineElement extends PageElement {
-  static properties = { trip: {}, line: {}, upTo: {} };
+  static properties = { trip: {}, line: {}, upTo: {}, device: {} };
 
   constructor() {
     super();
@@ -23,6 +23,7 @@ class AisleLineElement extends PageElement {
     this.line = null;
     /** @type {number | null | undefined} the highest tag at which buying is still right, undefined while unknown */
     this.upTo = undefined;
+    this.device = '';
   }
 
   render() {
@@ -38,6 +39,7 @@ class AisleLineElement extends PageElement {
             </button>
           </h4>
           ${line.placeNote ? html`<p class="place-note">${line.placeNote}</p>` : nothing}
+          ${trolleysWords(line, this.device) ? html`<p class="two-trolleys">${trolleysWords(line, this.device)}</p>` : nothing}
           ${line.state === 'bought' ? nothing : this.#money(trip, line)}
         </div>
         ${this.#stub(line)}

@@ -67,6 +67,7 @@ class AisleScreen extends PageElement {
           <ul class="lines">
             ${repeat(lines, (line) => line.key, (line) => html`
               <li><aisle-line .trip=${this.trip} .line=${line}
+                .device=${this.inHand?.device ?? ''}
                 .upTo=${this.inHand?.breakEvens.of(line.store, line.product)}
                 @more=${() => this.#more(line)}></aisle-line></li>`)}
           </ul>`)}

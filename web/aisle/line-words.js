@@ -113,6 +113,19 @@ export function breakEvenWords(trip, line, upTo) {
   return [`right up to ${money(trip, upTo)} on the tag`];
 }
 
+/**
+ * "in two trolleys: 2 here, 2 on the other phone", where that is so; '' else.
+ * @param {AisleLine} line @param {string} device this one
+ */
+export function trolleysWords({ hands, inTrolley }, device) {
+  if (hands.size < 2 || inTrolley === 0) return '';
+  const here = hands.get(device) ?? 0;
+  const there = inTrolley - here;
+  return here > 0
+    ? `In two trolleys: ${here} here, ${there} on the other phone. Put back what is too many.`
+    : `In the other phones' trolleys: ${there}.`;
+}
+
 /** How many of how many, for the stub. @param {AisleLine} line */
 export function countWords(line) {
   const { toFind, inTrolley, bought, state } = line;

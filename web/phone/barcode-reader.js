@@ -13,9 +13,11 @@ export async function barcodeReader() {
   return (await ownReader()) ?? zxingReader();
 }
 
-/** Fetches zxing ahead, while there is a network, where the browser will need it. */
+/** Has zxing kept on the phone while there is a network, where the browser will need it: nothing is run yet. */
 export async function fetchReaderAhead() {
-  if (!(await ownReader())) await zxingReader();
+  if (await ownReader()) return;
+  const zxing = ['es/reader/index.js', 'es/share.js', 'reader/zxing_reader.wasm'];
+  await Promise.all(zxing.map((file) => fetch(new URL(`../vendor/zxing-wasm/${file}`, import.meta.url))));
 }
 
 /** @returns {Promise<Reader | null>} */

@@ -5,7 +5,7 @@
  * at once, before any replan: what lies in the trolley, what is bought, which shelf is empty.
  */
 
-/** @import { Event, Report, TransactionDone } from '../engine/types.js' */
+/** @import { Event, TransactionDone } from '../engine/types.js' */
 
 /**
  * One thing on one store's shelf, as a key.
@@ -23,6 +23,7 @@ export const keyOf = (store, product) => `${store} ${product}`;
 /**
  * @typedef {object} Standing
  * @property {Map<string, number>} trolley units that lie in the trolley, by `keyOf`
+ * @property {Map<string, Map<string, number>>} hands of what lies in a trolley: units by device, by `keyOf`
  * @property {Map<string, number>} bought units that went through the register, by `keyOf`
  * @property {Set<string>} empty shelves reported empty, by `keyOf`
  * @property {Map<string, number>} seen cents that the tag was seen to show, by `keyOf`
@@ -49,22 +50,22 @@ export function standingEvents(events) {
 export function fold(events) {
   /** @type {Standing} */
   const standing = {
-    trolley: new Map(), bought: new Map(), empty: new Set(), seen: new Map(),
+    trolley: new Map(), hands: new Map(), bought: new Map(), empty: new Set(), seen: new Map(),
     copies: new Map(), needs: new Map(), done: [],
   };
-  for (const event of standingEvents(events)) report(standing, event.id, event.what);
+  for (const event of standingEvents(events)) report(standing, event);
   return standing;
 }
 
 /**
  * @param {Standing} standing changed in place
- * @param {string} id
- * @param {Report} what
+ * @param {Event} event
  */
-function report(standing, id, what) {
+function report(standing, { id, device, what }) {
   switch (what.kind) {
     case 'in_trolley':
       put(standing.trolley, keyOf(what.store, what.product), what.units);
+      putInHand(standing.hands, keyOf(what.store, what.product), device, what.units);
       break;
     case 'shelf_empty':
     case 'rain_check_taken':
@@ -87,6 +88,8 @@ function report(standing, id, what) {
         const key = keyOf(what.transaction.store.id, line.product);
         add(standing.bought, key, line.units);
         put(standing.trolley, key, -line.units);
+        // Whose units went over the belt nobody knows: what is left is told as one trolley's.
+        standing.hands.delete(key);
       }
       break;
     case 'chosen':
@@ -104,6 +107,16 @@ function report(standing, id, what) {
  */
 function put(trolley, key, units) {
   trolley.set(key, Math.max(0, (trolley.get(key) ?? 0) + units));
+}
+
+/**
+ * Two phones may have the same thing in two trolleys; each puts back only what it took.
+ * @param {Map<string, Map<string, number>>} hands @param {string} key @param {string} device @param {number} units
+ */
+function putInHand(hands, key, device, units) {
+  const mine = hands.get(key) ?? new Map();
+  hands.set(key, mine);
+  put(mine, device, units);
 }
 
 /** @param {Map<string, number>} map @param {string} key @param {number} units */

@@ -28,6 +28,7 @@ import { keyOf } from './fold.js';
  * @property {Map<string, number>} copies how many copies of each the plan hands over for it
  * @property {number} planned units that the plan wants from this shelf, those in the trolley included
  * @property {number} inTrolley
+ * @property {Map<string, number>} hands of those in a trolley: units by device
  * @property {number} bought
  * @property {number} toFind
  * @property {number | undefined} seenCents what the tag was seen to show
@@ -96,6 +97,7 @@ function lineOf(trip, plan, standing, key) {
     details: trip.products.find((other) => other.id === product) ?? unknownProduct(product),
     place: price?.place ?? '',
     placeNote: price?.place_note ?? '',
+    hands: new Map([...standing.hands.get(key) ?? []].filter(([, units]) => units > 0)),
     coupons: [...copies.keys()],
     copies,
     seenCents: standing.seen.get(key),

@@ -30,7 +30,7 @@ const SCREENS = {
 const CHANNEL = 'counterfoil';
 
 class CounterfoilPhone extends PageElement {
-  static properties = { screen: { state: true }, alert: { state: true }, fetching: { state: true } };
+  static properties = { screen: { state: true }, alert: { state: true }, fetching: { state: true }, editSeen: { state: true } };
 
   constructor() {
     super();
@@ -40,6 +40,8 @@ class CounterfoilPhone extends PageElement {
     this.alert = '';
     /** A trip is on its way to the phone. */
     this.fetching = true;
+    /** The trip whose change at home she has seen, and does not want yet. */
+    this.editSeen = '';
     /** @type {PhoneStore | null} */
     this.store = null;
     /** @type {TripInHand | null} */
@@ -47,6 +49,7 @@ class CounterfoilPhone extends PageElement {
     /** @type {Sync | null} */
     this.sync = null;
     this.worker = new ServiceWorkerBridge();
+    this.readerAsked = false;
     this.tabs = new BroadcastChannel(CHANNEL);
   }
 
@@ -54,7 +57,10 @@ class CounterfoilPhone extends PageElement {
     super.connectedCallback();
     addEventListener('hashchange', () => this.#arrive());
     addEventListener('appinstalled', () => void navigator.storage?.persist?.());
-    this.worker.addEventListener('changed', () => this.requestUpdate());
+    this.worker.addEventListener('changed', () => {
+      this.requestUpdate();
+      if (this.worker.ready) whenIdle(() => void this.#readerAhead());
+    });
     this.tabs.addEventListener('message', () => void this.inHand?.refresh());
     this.#on('report', (reports) => this.#noted(() => this.inHand?.report(reports)));
     this.#on('undo', () => this.#noted(() => this.inHand?.undo()));
@@ -142,6 +148,15 @@ class CounterfoilPhone extends PageElement {
     }
   }
 
+  /** Once the page is kept on the phone, so is what reads barcodes. */
+  async #readerAhead() {
+    if (this.readerAsked) return;
+    this.readerAsked = true;
+    const { fetchReaderAhead } = await import('./barcode-reader.js');
+    // Without a network, digits are typed until the next time.
+    await fetchReaderAhead().catch(() => {});
+  }
+
   /** A new screen starts at its top, with focus there for those who do not see it change. */
   #arrive() {
     const before = this.screen;
@@ -175,6 +190,11 @@ class CounterfoilPhone extends PageElement {
         ${this.worker.waiting
           ? html`<p class="note">A newer Counterfoil is ready. It waits until you say so.
               <button class="plain" @click=${() => this.worker.update()}>Change over now</button></p>`
+          : nothing}
+        ${this.sync?.edited && this.screen !== 'trip' && this.editSeen !== inHand?.trip?.id
+          ? html`<p class="note">The trip was changed at home. What you carry stays as it is until you choose.
+              <a href="#/trip">Look at it</a>
+              <button class="plain" @click=${() => { this.editSeen = inHand?.trip?.id ?? ''; }}>Keep this one</button></p>`
           : nothing}
         ${this.fetching && !inHand?.trip && !this.alert
           ? ghosts(5, 'Fetching the trip')

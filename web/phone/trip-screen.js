@@ -4,12 +4,14 @@ import { html, nothing } from 'lit';
 import { repeat } from 'lit/directives/repeat.js';
 import { PageElement } from './page-element.js';
 import { counted, sayReport } from './report-words.js';
+import { removeSharedText, sharedTexts } from './shared-texts.js';
 import { unsentFile } from './sync.js';
 import { fetchTrips } from './trip-packages.js';
 
 /** @import { Event as Noted } from '../engine/types.js' */
 /** @import { Carried, PhoneStore } from './phone-store.js' */
 /** @import { ServiceWorkerBridge } from './service-worker-bridge.js' */
+/** @import { SharedText } from './shared-texts.js' */
 /** @import { Sync } from './sync.js' */
 /** @import { TripHead } from './trip-packages.js' */
 /** @import { TripInHand } from './trip-in-hand.js' */
@@ -17,7 +19,7 @@ import { fetchTrips } from './trip-packages.js';
 class TripScreen extends PageElement {
   static properties = {
     inHand: {}, sync: {}, worker: {}, store: {}, events: {}, beat: {},
-    offered: { state: true }, kept: { state: true }, persisted: { state: true },
+    offered: { state: true }, kept: { state: true }, persisted: { state: true }, shared: { state: true },
   };
 
   constructor() {
@@ -39,6 +41,8 @@ class TripScreen extends PageElement {
     this.kept = [];
     /** The browser has promised to keep the store. */
     this.persisted = false;
+    /** @type {SharedText[]} */
+    this.shared = [];
   }
 
   connectedCallback() {
@@ -59,6 +63,7 @@ class TripScreen extends PageElement {
   #look = async () => {
     this.kept = (await this.store?.trips()) ?? [];
     this.persisted = (await navigator.storage?.persisted?.()) ?? false;
+    this.shared = await sharedTexts().catch(() => []);
     this.offered = await fetchTrips();
   };
 
@@ -67,7 +72,7 @@ class TripScreen extends PageElement {
   };
 
   render() {
-    return html`${this.#sending()} ${this.#noted()} ${this.#trips()} ${this.#app()}`;
+    return html`${this.#sending()} ${this.#shared()} ${this.#noted()} ${this.#trips()} ${this.#app()}`;
   }
 
   #sending() {
@@ -88,6 +93,27 @@ class TripScreen extends PageElement {
           <button class="go wide" @click=${() => sync.soon(0)}>Send now</button>
           <button class="plain wide" @click=${() => void this.#save()}>Save unsent to a file</button>`}
       </section>`;
+  }
+
+  /** Offers pasted from elsewhere: they wait here until they are read at the Desk. */
+  #shared() {
+    if (this.shared.length === 0) return nothing;
+    return html`
+      <section class="store" aria-labelledby="shared">
+        <div class="store-head"><h2 id="shared">Offers to read at the Desk</h2></div>
+        <ul class="plainlist noted">
+          ${repeat(this.shared, ({ id }) => id, ({ id, text }) => html`
+            <li><p class="shared">${text}</p>
+              <button class="plain" @click=${() => void navigator.clipboard?.writeText(text)}>Copy<span class="unseen">: ${text}</span></button>
+              <button class="plain" @click=${() => void this.#dropShared(id)}>Remove<span class="unseen">: ${text}</span></button></li>`)}
+        </ul>
+      </section>`;
+  }
+
+  /** @param {number} id */
+  async #dropShared(id) {
+    await removeSharedText(id);
+    this.shared = this.shared.filter((each) => each.id !== id);
   }
 
   #noted() {

@@ -12,6 +12,10 @@
 // @ts-check
 /// <reference lib="webworker" />
 
+const SHARE = '/share';
+/** As in `web/phone/shared-texts.js`, which makes the same store. */
+const SHARED = 'counterfoil-shared';
+
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 
 /**
@@ -34,9 +38,10 @@ worker.addEventListener('message', (event) => {
   if (event.data?.say === 'take over') void worker.skipWaiting();
 });
 worker.addEventListener('fetch', (event) => {
-  if (event.request.method !== 'GET') return;
   const url = new URL(event.request.url);
   if (url.origin !== worker.location.origin) return;
+  if (event.request.method === 'POST' && url.pathname === SHARE) event.respondWith(takeShared(event.request));
+  if (event.request.method !== 'GET') return;
   const wanted = event.request.mode === 'navigate' && url.pathname === SHELL ? SHELL : url.pathname;
   event.respondWith(serve(wanted, event.request));
 });
@@ -77,6 +82,29 @@ async function takeOver() {
   const others = names.filter((name) => name.startsWith('counterfoil ') && name !== CACHE);
   await Promise.all(others.map((name) => caches.delete(name)));
   await worker.clients.claim();
+}
+
+/** What another app shares is kept before it is answered; the page shows it on its Trip screen. @param {Request} request */
+async function takeShared(request) {
+  const form = await request.formData();
+  const text = ['title', 'text', 'url'].map((field) => String(form.get(field) ?? '').trim()).filter(Boolean).join('\n');
+  if (text) await keepShared({ at: new Date().toISOString(), text });
+  return Response.redirect(`${SHELL}#/trip`, 303);
+}
+
+/** @param {{at: string, text: string}} shared @returns {Promise<void>} */
+function keepShared(shared) {
+  return new Promise((resolve, reject) => {
+    const opening = indexedDB.open(SHARED, 1);
+    opening.onupgradeneeded = () => opening.result.createObjectStore('texts', { keyPath: 'id', autoIncrement: true });
+    opening.onerror = () => reject(opening.error);
+    opening.onsuccess = () => {
+      const tx = opening.result.transaction('texts', 'readwrite', { durability: 'strict' });
+      tx.objectStore('texts').add(shared);
+      tx.oncomplete = () => { opening.result.close(); resolve(); };
+      tx.onabort = () => reject(tx.error);
+    };
+  });
 }
 
 /** @param {string} path @param {Request} request */
