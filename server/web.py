@@ -27,6 +27,7 @@ from .plans import PlanShelf
 from .reach import Reach
 from .routes import assets, desk, devices, pairing, sync, trips, trust
 from .routes.interface import describe, openapi_config
+from .routes.preloads import first_modules
 from .security import (
     LARGEST_BODY,
     body_in_time,
@@ -69,7 +70,7 @@ def create_app(
         lstrip_blocks=True,
     )
     import_map = assets.import_map(web)
-    files = assets.Shelf(web, assets.shell(pages, import_map))
+    files = assets.Shelf(web, assets.shell(pages, import_map, first_modules(web)))
     store = SqliteStore(data)
     try:
         forms_secret = store.prepare()

@@ -11,7 +11,7 @@ import asyncio
 import gzip
 import hashlib
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -152,9 +152,10 @@ def import_map(web: Path) -> str:
     return json.dumps(found, separators=(",", ":")).replace("<", "\\u003c")
 
 
-def shell(pages: Environment, import_map_text: str) -> bytes:
-    """The phone's one page, as HTML in UTF-8."""
-    return pages.get_template("phone.html").render(import_map=import_map_text).encode()
+def shell(pages: Environment, import_map_text: str, modules: Sequence[str]) -> bytes:
+    """The phone's one page, as HTML in UTF-8. ``modules``: addresses that the browser fetches at once."""
+    page = pages.get_template("phone.html")
+    return page.render(import_map=import_map_text, first_modules=modules).encode()
 
 
 _PUBLIC = {"packed_here": True, "exclude_from_csrf": True, "exclude_from_auth": True}

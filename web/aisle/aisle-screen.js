@@ -3,8 +3,6 @@
 import { html, nothing } from 'lit';
 import { repeat } from 'lit/directives/repeat.js';
 import './aisle-line.js';
-import './deal-sheet.js';
-import './line-sheet.js';
 import { aisleOf } from '../phone/lines.js';
 import { PageElement } from '../phone/page-element.js';
 import { counted } from '../phone/report-words.js';
@@ -36,6 +34,11 @@ class AisleScreen extends PageElement {
     this.open = '';
     /** @type {Store | undefined} where something unplanned is asked about */
     this.asking = undefined;
+  }
+
+  firstUpdated() {
+    // The sheets come after the lines are painted, and are there before a thumb is.
+    setTimeout(() => void sheets());
   }
 
   render() {
@@ -96,17 +99,20 @@ class AisleScreen extends PageElement {
   /** @param {Store} store */
   async #ask(store) {
     this.asking = store;
-    await this.updateComplete;
+    await Promise.all([sheets(), this.updateComplete]);
     await /** @type {import('./deal-sheet.js').DealSheet | null} */ (this.querySelector('deal-sheet'))?.ask();
   }
 
   /** @param {AisleLine} line */
   async #more(line) {
     this.open = line.key;
-    await this.updateComplete;
+    await Promise.all([sheets(), this.updateComplete]);
     const sheet = /** @type {import('./line-sheet.js').LineSheet | null} */ (this.querySelector('line-sheet'));
     await sheet?.showMenu();
   }
 }
+
+/** The sheets' own modules, which bring the register's arithmetic with them. */
+const sheets = () => Promise.all([import('./line-sheet.js'), import('./deal-sheet.js')]);
 
 customElements.define('aisle-screen', AisleScreen);
