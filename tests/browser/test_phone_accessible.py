@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from typing import Literal
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, expect
+from playwright.sync_api import Browser, BrowserContext, Locator, expect
 
 from tests.browser.saturday import OAT_SOAP, OATS, RAZORS, SHAMPOO, SOAP, saturday
 from tests.browser.shopper import Shopper, bring_in
@@ -50,6 +50,8 @@ def test_axe_finds_nothing_on_any_screen_or_state(shopper: Shopper) -> None:
     sheet.get_by_role("button", name="Shelf empty").tap()
     expect(sheet.get_by_role("button", name=OAT_SOAP)).to_be_visible()
     clean("swaps")
+    sheet.get_by_text("Rain check with other words on it").tap()
+    clean("a rain check's words")
     sheet.get_by_role("button", name=OAT_SOAP).tap()
     shopper.told("Shelf empty")
     clean("an empty shelf")
@@ -62,7 +64,27 @@ def test_axe_finds_nothing_on_any_screen_or_state(shopper: Shopper) -> None:
     sheet = shopper.more(RAZORS, "A coupon is not at hand")
     clean("coupons at hand")
     sheet.get_by_role("button", name="Close").tap()
+    sheet = shopper.more(RAZORS, "Another kind or size is here")
+    clean("another kind")
+    sheet.get_by_role("button", name="Another one: by its barcode").tap()
+    sheet.get_by_label("Digits under the barcode").fill("2000000000016")
+    sheet.get_by_role("button", name="Look it up").tap()
+    expect(sheet.get_by_role("alert")).to_contain_text("The last digit does not fit")
+    clean("a barcode misread")
+    sheet.get_by_label("Digits under the barcode").fill("2000000000015")
+    sheet.get_by_role("button", name="Look it up").tap()
+    expect(sheet.get_by_label("What it is")).to_be_visible()
+    clean("a kind that is new here")
+    sheet.get_by_role("button", name="Close").tap()
+    shopper.page.get_by_role("button", name="Is this a deal?").first.tap()
+    sheet = shopper.page.get_by_role("dialog")
+    sheet.get_by_label("The tag shows").fill("2.60")
+    sheet.get_by_role("button", name="Is it?").tap()
+    expect(sheet.get_by_role("button", name="Into the trolley")).to_be_visible()
+    clean("a deal")
+    sheet.get_by_role("button", name="Close").tap()
     sheet = shopper.more(SHAMPOO, "How many to buy")
+    expect(sheet.get_by_text("One more:")).to_be_visible()
     clean("how many")
     sheet.get_by_role("button", name="Close").tap()
     shopper.more(SHAMPOO).get_by_role("button", name="Leave it").tap()
@@ -72,6 +94,11 @@ def test_axe_finds_nothing_on_any_screen_or_state(shopper: Shopper) -> None:
     clean("the Register")
     shopper.till.get_by_role("button", name="It shows another total").tap()
     clean("another total")
+    sheet = shopper.page.get_by_role("dialog")
+    sheet.get_by_label("The register shows").fill("9.01")
+    sheet.get_by_role("button", name="Why?").tap()
+    expect(sheet.get_by_text("explains it: $9.01").first).to_be_visible()
+    clean("the likeliest cause")
     shopper.page.get_by_role("dialog").get_by_role("button", name="Close").tap()
     shopper.done("$8.41")
     clean("the Register with a transaction done")
@@ -101,14 +128,99 @@ def test_the_keys_alone_carry_a_line_to_the_trolley_and_back(shopper: Shopper) -
     expect(shopper.line(SOAP).locator(".ticket-name")).to_be_focused()
 
 
+def test_the_keys_alone_carry_the_whole_trip_with_the_radio_off(
+    phone: BrowserContext, running: Callable[..., Running]
+) -> None:
+    server = running()
+    bring_in(server.url, saturday())
+    shopper = Shopper(phone, server.url).open()
+    shopper.keep_page()
+    server.stop()
+    phone.set_offline(True)
+    page = shopper.page
+
+    def press(wanted: Locator) -> None:
+        _reach(shopper, wanted)
+        page.keyboard.press("Enter")
+
+    def go(screen: str) -> None:
+        press(page.get_by_role("navigation", name="Screens").get_by_role("link", name=screen))
+        expect(page.get_by_role("main", name=screen)).to_be_focused()
+
+    def take(product: str) -> None:
+        press(shopper.line(product).locator(".ticket-stub"))
+        shopper.told(f"{product} in the trolley")
+
+    def done(total: str) -> None:
+        press(shopper.till.get_by_role("button", name=f"It shows {total}: done"))
+        shopper.told("Through the register")
+
+    take(OATS)
+    press(shopper.line(SOAP).locator(".ticket-name"))
+    sheet = page.get_by_role("dialog")
+    press(sheet.get_by_role("button", name="Shelf empty"))
+    press(sheet.get_by_role("button", name=OAT_SOAP))
+    shopper.told("Shelf empty")
+    press(page.get_by_role("button", name="Undo"))
+    shopper.told("Taken back: Shelf empty")
+    take(SOAP)
+    go("Register")
+    for coupon in shopper.step("Hand over 3 coupons").get_by_role("checkbox").all():
+        _reach(shopper, coupon)
+        page.keyboard.press("Space")
+        expect(coupon).to_be_checked()
+    done("$7.53")
+    go("Aisle")
+    take(RAZORS)
+    take(SHAMPOO)
+    go("Register")
+    done("$8.98")
+    done("$4.50")
+    expect(page.get_by_text("Everything is through the register.")).to_be_visible()
+    shopper.totals(out_of_pocket="$17.01", net="$17.01")
+
+
+def test_forced_colours_and_reduced_motion_are_respected(
+    chromium: Browser, running: Callable[..., Running]
+) -> None:
+    context = chromium.new_context(
+        viewport={"width": 360, "height": 800},
+        has_touch=True,
+        is_mobile=True,
+        forced_colors="active",
+        reduced_motion="reduce",
+    )
+    server = running()
+    bring_in(server.url, saturday())
+    shopper = Shopper(context, server.url).open()
+    shopper.take(OATS)
+    sheet = shopper.more(SOAP)
+    assert sheet.evaluate("(dialog) => getComputedStyle(dialog).animationName") == "none"
+    sheet.get_by_role("button", name="Close").tap()
+    # The page's own colours are gone: every ticket, and the screen that is in view, keep an edge.
+    for part in (".ticket-body", ".ticket-stub", ".news", ".tabs a[aria-current]"):
+        edge = shopper.page.locator(part).first.evaluate(
+            "(element) => { const {borderStyle, outlineStyle} = getComputedStyle(element);"
+            " return borderStyle + outlineStyle; }"
+        )
+        assert "solid" in edge, part
+    shopper.state_of(OATS, "in the trolley")
+    context.close()
+
+
 def _tab_to(shopper: Shopper, product: str, part: str) -> None:
     """Presses Tab until a part of a product's ticket has focus."""
-    wanted = shopper.line(product).locator(f".{part}")
+    _reach(shopper, shopper.line(product).locator(f".{part}"))
+
+
+def _reach(shopper: Shopper, wanted: Locator) -> None:
+    """Presses Tab until it has focus."""
+    expect(wanted).to_be_visible()
     for _ in range(60):
-        shopper.page.keyboard.press("Tab")
         if wanted.evaluate("(element) => element === document.activeElement"):
             return
-    raise AssertionError(f"Tab never reached the {part} of {product}")
+        shopper.page.keyboard.press("Tab")
+    raise AssertionError(f"Tab never reached {wanted}")
 
 
 @pytest.mark.parametrize(("width", "text"), [(320, 100), (360, 200)])

@@ -170,7 +170,7 @@ class TripScreen extends PageElement {
         <p>${this.persisted
           ? 'The browser has promised not to clear away what is noted here.'
           : 'The browser may clear away what is noted here when the phone runs full. Until it promises not to, send or save what is unsent.'}
-          ${this.persisted ? nothing : html`<button class="plain" @click=${this.#keep}>Ask it to keep everything</button>`}</p>
+          ${this.persisted ? nothing : html`<button class="plain wide" @click=${this.#keep}>Ask it to keep everything</button>`}</p>
         <p>Put it on the home screen (the browser's menu, or Share on an iPhone): some phones clear what they keep
           for a page that is not there after seven days.</p>
         <p><a href="/desk">To the Desk</a>, where the plan and the results are.</p>
