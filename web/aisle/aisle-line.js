@@ -58,7 +58,7 @@ class AisleLineElement extends PageElement {
           ? html`<p class="verdict" data-verdict=${deal.verdict}>${verdictWords(deal)}</p>`
           : nothing}`)}
       ${pullWords(trip, line).map((words) => html`<p class="pull">${words}</p>`)}
-      ${line.state === 'to find' ? html`<p class="small">${[...breakEvenWords(trip, line, this.upTo), ...limitsOf(trip, line)].join(' · ')}</p>` : nothing}
+      ${line.state === 'to find' ? html`<p class="limits">${[...breakEvenWords(trip, line, this.upTo), ...limitsOf(trip, line)].join(' · ')}</p>` : nothing}
       ${line.seenCents !== undefined ? html`<p class="place-note">the tag showed ${money(trip, line.seenCents)}</p>` : nothing}`;
   }
 

@@ -70,6 +70,11 @@ class CounterfoilPhone extends PageElement {
     void this.#start();
   }
 
+  /** What the shell showed before any script ran gives way. */
+  firstUpdated() {
+    this.querySelector(':scope > .beginning')?.remove();
+  }
+
   /** Listens to what the elements below ask for. @param {string} what @param {(detail: any) => Promise<void>} act */
   #on(what, act) {
     this.addEventListener(what, (event) => void act(/** @type {CustomEvent} */ (event).detail));
@@ -165,7 +170,7 @@ class CounterfoilPhone extends PageElement {
     if (before === this.screen) return;
     this.inHand?.dismiss();
     void this.updateComplete.then(() => {
-      scrollTo(0, 0);
+      this.querySelector('main')?.scrollTo(0, 0);
       this.querySelector('main')?.focus({ preventScroll: true });
     });
   }

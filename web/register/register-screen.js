@@ -69,7 +69,7 @@ class RegisterScreen extends PageElement {
     this.chosen = '';
     // The address may still name the store that is done; the first to do counts from here.
     history.replaceState(null, '', '#/register');
-    void this.updateComplete.then(() => scrollTo(0, 0));
+    void this.updateComplete.then(() => this.closest('main')?.scrollTo(0, 0));
   }
 }
 
