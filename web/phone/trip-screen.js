@@ -2,6 +2,7 @@
 
 import { html, nothing } from 'lit';
 import { repeat } from 'lit/directives/repeat.js';
+import { ghosts } from './ghosts.js';
 import { PageElement } from './page-element.js';
 import { counted, sayReport } from './report-words.js';
 import { removeSharedText, sharedTexts } from './shared-texts.js';
@@ -16,10 +17,13 @@ import { fetchTrips } from './trip-packages.js';
 /** @import { TripHead } from './trip-packages.js' */
 /** @import { TripInHand } from './trip-in-hand.js' */
 
+/** Milliseconds that the screen waits for the server before it shows what it knows: nothing jumps under a thumb. */
+const AT_MOST = 800;
+
 class TripScreen extends PageElement {
   static properties = {
     inHand: {}, sync: {}, worker: {}, store: {}, events: {}, beat: {},
-    offered: { state: true }, kept: { state: true }, persisted: { state: true }, shared: { state: true },
+    offered: { state: true }, kept: { state: true }, persisted: { state: true }, shared: { state: true }, looked: { state: true },
   };
 
   constructor() {
@@ -43,6 +47,8 @@ class TripScreen extends PageElement {
     this.persisted = false;
     /** @type {SharedText[]} */
     this.shared = [];
+    /** It is known what to show, as far as it can be told soon. */
+    this.looked = false;
   }
 
   connectedCallback() {
@@ -64,7 +70,10 @@ class TripScreen extends PageElement {
     this.kept = (await this.store?.trips()) ?? [];
     this.persisted = (await navigator.storage?.persisted?.()) ?? false;
     this.shared = await sharedTexts().catch(() => []);
-    this.offered = await fetchTrips();
+    const offered = fetchTrips();
+    void offered.then((heads) => { this.offered = heads; });
+    await Promise.race([offered, new Promise((resolve) => { setTimeout(resolve, AT_MOST); })]);
+    this.looked = true;
   };
 
   #keep = async () => {
@@ -72,6 +81,7 @@ class TripScreen extends PageElement {
   };
 
   render() {
+    if (!this.looked) return ghosts(3, 'Looking what is here');
     return html`${this.#sending()} ${this.#shared()} ${this.#noted()} ${this.#trips()} ${this.#app()}`;
   }
 
