@@ -12,7 +12,7 @@ Worked: one item at 2.19, "buy 1, get a 2.19 slip", once per transaction, three 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import product as cartesian
 
 import msgspec
@@ -279,7 +279,7 @@ def choose_orders(
     return dict(zip(by_house, best[1], strict=True))
 
 
-def over_ceilings(situation: Situation, cash: list[tuple[str, int]]) -> int:
+def over_ceilings(situation: Situation, cash: Sequence[tuple[str, int]]) -> int:
     """By how many cents the cash of the trip, with what is to be put down at the stores, passes the
     ceilings of the trip and of each store. ``cash``: (store, cents)."""
     trip = situation.trip

@@ -43,6 +43,10 @@ SMALL_PROGRAM = 120
 # Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 PROVABLE_PROGRAM = 2_000
 
+# Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step.
+CEILING_PROGRAM = 300
+MOST_STEPS = 12
+
 # How often a small program is asked again where the register's figure falls short of its optimum; a
 # larger one the less often, since each question takes the longer.
 MOST_QUESTIONS = 24
@@ -132,6 +136,11 @@ def _made(situation: Situation, prove: bool) -> Plan:
         for shelf in shelves.values()
     )
     draft = None if size <= SMALL_PROGRAM else _draft(situation, shelves, wants)
+    if draft is not None and over_ceilings(situation, draft.cash):
+        draft = None
+    if draft is None and size > CEILING_PROGRAM:
+        lowered = _under_ceilings(situation, shelves, wants)
+        return plan_situation(_eased(situation), prove) if lowered is None else lowered
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
     if draft.written.proof.optimal or not prove or size > PROVABLE_PROGRAM:
@@ -152,17 +161,48 @@ def _made(situation: Situation, prove: bool) -> Plan:
 
 class _Draft(msgspec.Struct, frozen=True):
     """A plan: the document, its missing units, its level-2 value by the register, and the least that
-    any plan can have, where it is known."""
+    any plan can have, where it is known; what the registers ask for, and the cash per transaction."""
 
     written: Plan
     unmet: int
     value: int
     bound: int | None
+    due: int = 0
+    cash: tuple[tuple[str, int], ...] = ()
 
 
-def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -> _Draft | None:
-    """Steps 1 and 2; None where what the clusters chose cannot be put together."""
-    answers = [_solve_apart(situation, shelves, group) for group in _apart(situation, wants)]
+def _under_ceilings(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -> Plan | None:
+    """A plan within the cash ceilings of a large trip, or None where lowering what may be spent
+    leads to none.
+
+    Each step lowers what the registers may ask for by what the plan before was over. The plan
+    tells its gap against the bound without ceilings."""
+    free = _draft(_eased(situation), shelves, wants)
+    if free is None:
+        return None
+    most_due = free.due - over_ceilings(situation, free.cash)
+    for _ in range(MOST_STEPS):
+        lowered = _draft(situation, shelves, wants, most_due)
+        over = None if lowered is None else over_ceilings(situation, lowered.cash)
+        if lowered is not None and not over:
+            return proven(situation, lowered.written, free.bound, lowered.value)
+        # A store's own ceiling may leave no spread at all: then by a tenth.
+        most_due = most_due * 9 // 10 if lowered is None or over is None else lowered.due - over
+    return None
+
+
+def _draft(
+    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], most_due: int | None = None
+) -> _Draft | None:
+    """Steps 1 and 2; None where what the clusters chose cannot be put together.
+
+    ``most_due``: the most that the registers may ask for in all."""
+    if most_due is None:
+        answers = [_solve_apart(situation, shelves, group) for group in _apart(situation, wants)]
+    else:
+        model = build_model(situation, shelves, wants, "apart")
+        model.program.require(model.cash, high=model.scale * most_due)
+        answers = [(model, solve_levels(model))]
     solved = [(model, answer) for model, answer in answers if answer is not None]
     if len(solved) < len(answers):
         return None
@@ -176,11 +216,15 @@ def _draft(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -
     if len(put_together) < len(spreads):
         return None
     paid = _paid(situation, put_together)
-    if _over(situation, paid):
-        return None
-    value = plan_value(situation, paid)
     bound = _bound(solved)
-    return _Draft(write_plan(situation, paid, missing, bound), sum(missing.values()), value, bound)
+    return _Draft(
+        written=write_plan(situation, paid, missing, bound),
+        unmet=sum(missing.values()),
+        value=plan_value(situation, paid),
+        bound=bound,
+        due=sum(each.receipt.total_cents for each in paid),
+        cash=tuple((each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid),
+    )
 
 
 def _solve_apart(

@@ -97,7 +97,7 @@ function concerns(trip, report) {
     case 'rain_check_taken':
       return isStore(report.store) && isProduct(report.product);
     case 'found':
-      return isStore(report.store) && (isProduct(report.product) || report.product_data != null);
+      return isStore(report.store) && (isProduct(report.product) || (report.product_data ?? null) !== null);
     case 'transaction_done':
       return isStore(report.transaction.store.id);
     default:

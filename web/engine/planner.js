@@ -39,6 +39,9 @@ import { planValue, proven, writePlan } from './writing.js';
 const SMALL_PROGRAM = 120;
 // Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 const PROVABLE_PROGRAM = 2_000;
+// Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step.
+const CEILING_PROGRAM = 300;
+const MOST_STEPS = 12;
 // How often a small program is asked again where the register's figure falls short of its optimum; a
 // larger one the less often, since each question takes the longer.
 const MOST_QUESTIONS = 24;
@@ -149,7 +152,11 @@ function made(situation, prove) {
       (shelf) => shelf.columns.length * transactionsAllowed(situation, shelf.counter.store),
     ),
   );
-  const draft = size <= SMALL_PROGRAM ? null : draftOf(situation, shelves, wants);
+  let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, shelves, wants);
+  if (draft !== null && overCeilings(situation, draft.cash) > 0) draft = null;
+  if (draft === null && size > CEILING_PROGRAM) {
+    return underCeilings(situation, shelves, wants) ?? planSituation(eased(situation), prove);
+  }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
   if (draft.written.proof.optimal || !prove || size > PROVABLE_PROGRAM) return draft.written;
   // Without tenders the question is easier, and mostly answered: nothing is better.
@@ -170,14 +177,43 @@ function made(situation, prove) {
  * any plan can have, where it is known.
  * @typedef {{written: Filled<Plan>, unmet: number, value: number, bound: number | null}} Draft */
 
+/** A plan put together from clusters: besides, what the registers ask for, and the cash per transaction.
+ * @typedef {Draft & {due: number, cash: readonly {store: string, cents: number}[]}} PutTogether */
+
+/**
+ * A plan within the cash ceilings of a large trip, or null where lowering what may be spent
+ * leads to none. Each step lowers what the registers may ask for by what the plan before was over.
+ * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
+ * @returns {Filled<Plan> | null}
+ */
+function underCeilings(situation, shelves, wants) {
+  const free = draftOf(eased(situation), shelves, wants);
+  if (free === null) return null;
+  let mostDue = free.due - overCeilings(situation, free.cash);
+  for (let step = 0; step < MOST_STEPS; step += 1) {
+    const lowered = draftOf(situation, shelves, wants, mostDue);
+    const over = lowered === null ? null : overCeilings(situation, lowered.cash);
+    if (lowered !== null && over === 0) return proven(situation, lowered.written, free.bound, lowered.value);
+    // A store's own ceiling may leave no spread at all: then by a tenth.
+    mostDue = lowered === null || over === null ? floorDivide(mostDue * 9, 10) : lowered.due - over;
+  }
+  return null;
+}
+
 /**
  * Steps 1 and 2; null where what the clusters chose cannot be put together.
  * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
- * @returns {Draft | null}
+ * @param {number | null} [mostDue] the most that the registers may ask for in all
+ * @returns {PutTogether | null}
  */
-function draftOf(situation, shelves, wants) {
-  const groups = apart(situation, wants);
-  const solved = groups.flatMap((group) => solveApart(situation, shelves, group));
+function draftOf(situation, shelves, wants, mostDue = null) {
+  const groups = mostDue === null ? apart(situation, wants) : [wants];
+  const solved = groups.flatMap((group) => {
+    if (mostDue === null) return solveApart(situation, shelves, group);
+    const model = buildModel(situation, shelves, group, 'apart');
+    model.program.require(model.cash, { high: model.scale * mostDue });
+    return answered(model, solveLevels(model));
+  });
   if (solved.length < groups.length) return null;
   const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
   const chosen = boughtIn(solved);
@@ -185,13 +221,14 @@ function draftOf(situation, shelves, wants) {
   const putTogether = spreads.flatMap((model) => answered(model, putInPlace(model, chosen)));
   if (putTogether.length < spreads.length) return null;
   const paid = paidIn(situation, putTogether);
-  if (over(situation, paid) > 0) return null;
   const bound = boundOf(solved);
   return {
     written: writePlan(situation, paid, missing, bound),
     unmet: sum([...missing.values()]),
     value: planValue(situation, paid),
     bound,
+    due: sum(paid.map(({ receipt }) => receipt.total_cents)),
+    cash: paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents })),
   };
 }
 
