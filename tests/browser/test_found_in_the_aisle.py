@@ -97,7 +97,9 @@ def test_what_is_out_here_is_got_at_the_next_store(shopper: Shopper) -> None:
 
 
 def test_another_kind_is_found_by_its_barcode(shopper: Shopper) -> None:
-    sheet = shopper.more(SOAP, "Another kind or size is here")
+    sheet = shopper.more(SOAP)
+    shopper.picture("line")
+    sheet.get_by_role("button", name="Another kind or size is here").tap()
     sheet.get_by_role("button", name="Another one: by its barcode").tap()
     digits = sheet.get_by_label("Digits under the barcode")
     digits.fill("2000000000016")

@@ -111,6 +111,8 @@ def test_a_trip_is_carried_with_the_radio_off_and_comes_home_once(
     shopper.done("$12.58")
     expect(shopper.page.get_by_text("Everything is through the register.")).to_be_visible()
     expect(shopper.page.get_by_role("link", name="notes unsent")).to_be_visible()
+    shopper.go("Trip")
+    shopper.picture("trip")
 
     # Home: the server is there again, and everything is sent without being asked for.
     server.start()

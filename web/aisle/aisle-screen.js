@@ -74,7 +74,7 @@ class AisleScreen extends PageElement {
                 .upTo=${this.inHand?.breakEvens.of(line.store, line.product)}
                 @more=${() => this.#more(line)}></aisle-line></li>`)}
           </ul>`)}
-        <button class="plain wide" @click=${() => this.#ask(store)}>Is this a deal? Something unplanned</button>
+        <button class="plain wide ask" @click=${() => this.#ask(store)}>Is this a deal?</button>
         ${toFind === 0 && toPay
           ? html`<a class="go wide" href="#/register/${store.id}">To the register</a>`
           : nothing}
