@@ -58,7 +58,9 @@ STARTED = """() => new Promise((resolve) => {
 
 def slowed(phone: BrowserContext, page: Page) -> CDPSession:
     devtools = phone.new_cdp_session(page)
-    devtools.send("Emulation.setCPUThrottlingRate", {"rate": SLOWDOWN})
+    devtools.send(  # pyright: ignore[reportUnknownMemberType]
+        "Emulation.setCPUThrottlingRate", {"rate": SLOWDOWN}
+    )
     return devtools
 
 
@@ -78,7 +80,9 @@ def transfer(url: str) -> str:
             row[0] += 1
             row[1] += packed
             row[2] += file["bytes"]
-    rows = [(name, *row) for name, row in sorted(sums.items(), key=lambda item: item[1][1])]
+    rows: list[tuple[object, ...]] = [
+        (name, *row) for name, row in sorted(sums.items(), key=lambda item: item[1][1])
+    ]
     return table(("folder", "files", "bytes packed", "bytes plain"), rows)
 
 

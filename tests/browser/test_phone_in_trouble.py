@@ -84,7 +84,7 @@ def test_a_server_put_back_from_a_backup_is_sent_everything_again(
     asked: list[list[Any]] = []
 
     def another_log(route: Route) -> None:
-        asked.append(route.request.post_data_json["events"])
+        asked.append(json.loads(route.request.post_data or "{}")["events"])
         answer = route.fetch().json()
         route.fulfill(json=answer | {"log": "after-the-backup"})
 
