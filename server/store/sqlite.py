@@ -2,8 +2,11 @@
 
 Durable: write-ahead log with ``synchronous=FULL``, so what is acknowledged survives a power cut.
 One door for writes (``door.py``): a whole change is one function of the one writing connection,
-committed when it returns and undone when it raises. Reading goes through a connection that was
-opened read-only and cannot do anything else. ``event_log.py`` has the events' own SQL.
+committed when it returns and undone when it raises. Reading goes through connections that were
+opened read-only and cannot do anything else: pages ask single queries by aiosqlite; a sync, which
+asks several at once and comes in crowds, asks them in one trip to a door's thread (through aiosqlite
+each query is a trip of its own, and the bench's crowd waited ten times as long). ``event_log.py``
+has the events' own SQL.
 """
 
 from __future__ import annotations
@@ -17,6 +20,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
+import aiosqlite
 import msgspec
 
 from . import event_log, projections
@@ -51,6 +55,7 @@ class SqliteStore:
         self._now = now
         self._writer = Door(self._connect_to_write, writes=True)
         self._reader = Door(self._connect_to_read, writes=False)
+        self._pages: aiosqlite.Connection | None = None
         self._log = ""  # as read; it becomes another only while the server is stopped
 
     def prepare(self) -> str:
@@ -84,9 +89,14 @@ class SqliteStore:
         with self._usable():
             await self._writer.open()
             await self._reader.open()
+            self._pages = await aiosqlite.connect(self._read_only(), uri=True, isolation_level=None)
+            await self._pages.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
 
     async def close(self) -> None:
-        """Closes both connections; the last one to go folds the log into the file."""
+        """Closes all connections; the last one to go folds the log into the file."""
+        pages, self._pages = self._pages, None
+        if pages is not None:
+            await pages.close()
         await self._reader.close()
         await self._writer.close()
 
@@ -180,7 +190,10 @@ class SqliteStore:
 
     async def read(self, query: str, values: Sequence[object] = ()) -> list[Any]:
         """The rows of one query."""
-        return await self.look(lambda connection: connection.execute(query, values).fetchall())
+        if self._pages is None:
+            raise StoreUnusable(f"{self.path} is not open.")
+        with available(self.path):
+            return list(await self._pages.execute_fetchall(query, values))
 
     def _connect_to_write(self) -> sqlite3.Connection:
         connection = sqlite3.connect(self.path, isolation_level=None)
@@ -189,11 +202,13 @@ class SqliteStore:
         return connection
 
     def _connect_to_read(self) -> sqlite3.Connection:
-        connection = sqlite3.connect(
-            f"{self.path.absolute().as_uri()}?mode=ro", uri=True, isolation_level=None
-        )
+        connection = sqlite3.connect(self._read_only(), uri=True, isolation_level=None)
         connection.execute(f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}")
         return connection
+
+    def _read_only(self) -> str:
+        """The file's address, to be opened for reading alone."""
+        return f"{self.path.absolute().as_uri()}?mode=ro"
 
     def clock(self) -> str:
         """The time, to the second, in UTC."""
