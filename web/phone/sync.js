@@ -2,8 +2,8 @@
  * Sends what the server has not acknowledged and takes in what other phones added.
  *
  * A sync may be cut anywhere and repeated: events leave the outbox only in `settle`, by
- * acknowledged id. It is tried at the start, on focus, when the network comes back and soon
- * after each change; a failure waits longer each time and never blocks the screen.
+ * acknowledged id. It is tried at the start, on focus, when the network comes back (there the
+ * browser wakes the service worker, where it can) and soon after each change; a failure waits longer each time and never blocks the screen.
  */
 
 import { SYNC } from './addresses.js';
@@ -61,6 +61,9 @@ export class Sync extends EventTarget {
   start() {
     addEventListener('online', () => this.soon());
     addEventListener('focus', () => this.soon());
+    navigator.serviceWorker?.addEventListener('message', (event) => {
+      if (event.data?.say === 'sync') this.soon(0);
+    });
     document.addEventListener('visibilitychange', () => {
       if (document.visibilityState === 'visible') this.soon();
     });
@@ -145,6 +148,7 @@ export class Sync extends EventTarget {
       this.refusal = error.message;
     } else {
       this.state = 'waiting';
+      void askLater();
     }
     const longest = Math.min(LAST_WAIT, FIRST_WAIT * 2 ** (this.failures - 1));
     // Jitter: the phones of a town do not all come back in the same second.
@@ -153,6 +157,20 @@ export class Sync extends EventTarget {
 
   #tell() {
     this.dispatchEvent(new CustomEvent('changed'));
+  }
+}
+
+/**
+ * Asks the browser to wake the service worker when the network is back, even with the page closed
+ * (Background Sync, where it exists; elsewhere focus and `online` must do).
+ */
+async function askLater() {
+  try {
+    const registration = await navigator.serviceWorker?.getRegistration();
+    const { sync } = /** @type {{sync?: {register: (tag: string) => Promise<void>}}} */ (registration ?? {});
+    await sync?.register('outbox');
+  } catch {
+    // Not allowed here: the page's own occasions remain.
   }
 }
 

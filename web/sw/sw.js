@@ -15,6 +15,10 @@
 const SHARE = '/share';
 /** As in `web/phone/shared-texts.js`, which makes the same store. */
 const SHARED = 'counterfoil-shared';
+/** As in `web/phone/phone-store.js` and `web/phone/sync.js`. */
+const PHONE = 'counterfoil';
+const OUTBOX = 'outbox';
+const MOST_SENT = 100;
 
 const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 
@@ -45,6 +49,74 @@ worker.addEventListener('fetch', (event) => {
   const wanted = event.request.mode === 'navigate' && url.pathname === SHELL ? SHELL : url.pathname;
   event.respondWith(serve(wanted, event.request));
 });
+
+worker.addEventListener('sync', (event) => {
+  // The type library does not know Background Sync.
+  const sync = /** @type {ExtendableEvent & {tag: string}} */ (event);
+  if (sync.tag === OUTBOX) sync.waitUntil(sendOutbox());
+});
+
+/**
+ * The network is back. An open page syncs by itself when told; with none open, the outbox is sent from
+ * here. Rejects where it could not be, so that the browser tries again.
+ */
+async function sendOutbox() {
+  const pages = await worker.clients.matchAll({ type: 'window' });
+  for (const page of pages) page.postMessage({ say: 'sync' });
+  if (pages.length > 0) return;
+  const db = await openPhone();
+  try {
+    const events = await unsentIn(db);
+    if (events.length === 0) return;
+    const response = await fetch('/sync', {
+      method: 'POST',
+      headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
+      // Only the page takes in what others added: the cursor is not moved here.
+      body: JSON.stringify({ protocol: 1, device: events[0].device, trip: events[0].trip, cursor: null, events }),
+    });
+    if (!response.ok) throw new Error(`/sync: ${response.status}`);
+    const { acknowledged } = /** @type {{acknowledged: string[]}} */ (await response.json());
+    await letGo(db, acknowledged);
+  } finally {
+    db.close();
+  }
+}
+
+/** The page's store, as `web/phone/phone-store.js` made it; never made here. @returns {Promise<IDBDatabase>} */
+function openPhone() {
+  return new Promise((resolve, reject) => {
+    const opening = indexedDB.open(PHONE);
+    opening.onupgradeneeded = () => opening.transaction?.abort();
+    opening.onerror = () => reject(opening.error);
+    opening.onsuccess = () => resolve(opening.result);
+  });
+}
+
+/** What the server has not acknowledged, oldest first, no more than one request takes.
+ * @param {IDBDatabase} db @returns {Promise<{id: string, device: string, trip: string}[]>} */
+function unsentIn(db) {
+  return new Promise((resolve, reject) => {
+    const tx = db.transaction(['events', 'outbox']);
+    /** @type {IDBRequest<{id: string, device: string, trip: string}>[]} */
+    let asked = [];
+    const waiting = tx.objectStore('outbox').getAllKeys();
+    waiting.onsuccess = () => {
+      asked = waiting.result.slice(0, MOST_SENT).map((id) => tx.objectStore('events').get(id));
+    };
+    tx.oncomplete = () => resolve(asked.map((request) => request.result).filter(Boolean));
+    tx.onabort = () => reject(tx.error);
+  });
+}
+
+/** Acknowledged events leave the outbox. @param {IDBDatabase} db @param {readonly string[]} acknowledged @returns {Promise<void>} */
+function letGo(db, acknowledged) {
+  return new Promise((resolve, reject) => {
+    const tx = db.transaction('outbox', 'readwrite', { durability: 'strict' });
+    for (const id of acknowledged) tx.objectStore('outbox').delete(id);
+    tx.oncomplete = () => resolve();
+    tx.onabort = () => reject(tx.error);
+  });
+}
 
 /** Fetches everything of this version; rejects, and so does not install, when one file is not right. */
 async function keepAll() {
