@@ -16,6 +16,7 @@ from itertools import product as cartesian
 
 import msgspec
 
+from .coupons import face_cents
 from .money import share
 from .offers import CentsOff, Coupon, Product, ShelfPrice
 from .ways import (
@@ -27,7 +28,6 @@ from .ways import (
     Way,
     asks_for,
     choices_of,
-    face_cents,
     finished,
     is_multiplied,
     multiplications,

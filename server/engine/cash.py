@@ -13,8 +13,8 @@ import msgspec
 from .block import Block
 from .offers import RewardOffer, Store
 from .program import Program, Sum, added, one
+from .shelf import holds_on
 from .situation import Situation, house_of
-from .ways import holds_on
 
 _MOST_CENTS = 2**30
 

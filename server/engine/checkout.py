@@ -29,8 +29,8 @@ from .papers import (
     Transaction,
 )
 from .register import price
+from .shelf import holds_on
 from .situation import Situation, house_of
-from .ways import holds_on
 
 
 class Held(msgspec.Struct, frozen=True):

@@ -5,8 +5,9 @@ from __future__ import annotations
 from .block import Block
 from .offers import Rebate, Want
 from .program import Program, Sum, added, one
+from .shelf import holds_on
 from .situation import Situation
-from .ways import asks_for, holds_on
+from .ways import asks_for
 
 
 def claim_rebates(

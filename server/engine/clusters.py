@@ -11,8 +11,9 @@ from __future__ import annotations
 from typing import Protocol
 
 from .offers import BasketOff, BuyOneGetOne, Coupon, Trip, Want
+from .shelf import holds_on
 from .situation import Situation, counter_at, is_sold, most_welcome, tag_at
-from .ways import Counter, asks_for, holds_on, is_multiplied, units_asked
+from .ways import Counter, asks_for, is_multiplied, units_asked
 
 
 def clusters(situation: Situation, wants: list[Want]) -> list[list[Want]]:

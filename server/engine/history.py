@@ -34,8 +34,8 @@ from .papers import (
     Undone,
 )
 from .register import price
+from .shelf import holds_on
 from .situation import Done, Situation, Spot, most_welcome, settle_order
-from .ways import holds_on
 
 
 class Fold(msgspec.Struct):

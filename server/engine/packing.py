@@ -13,8 +13,9 @@ from .block import Shelf
 from .money import round_half_up
 from .offers import BasketOff, BuyOneGetOne, CentsOff, FixedPrice, NForM, Trip
 from .papers import Line, OfferUse, Transaction, Use
+from .shelf import holds_on
 from .situation import region_of
-from .ways import Column, Slot, Way, asks_for, holds_on, parts, units_asked
+from .ways import Column, Slot, Way, asks_for, parts, units_asked
 
 # Behind every share that a coupon has: no coupon asks for so many units.
 _NO_SHARE = 1_000

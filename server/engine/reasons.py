@@ -13,10 +13,10 @@ from __future__ import annotations
 from .money import show
 from .offers import Store, Want
 from .program import Program, Sum, one
+from .shelf import holds_on
 from .shelves import transactions_allowed
 from .situation import Situation, counter_at, house_of, is_sold, tag_at
 from .solver import minimize
-from .ways import holds_on
 
 _NO_LIMIT = 10_000
 

@@ -9,8 +9,9 @@ from __future__ import annotations
 from .block import Shelf, surplus_may_miss
 from .bundles import columns
 from .offers import BasketOff, BuyOneGetOne, NForM, PercentOff, Store, Want
+from .shelf import holds_on
 from .situation import Situation, counter_at, is_sold, most_welcome, product_by_id, tag_at
-from .ways import asks_for, holds_on
+from .ways import asks_for
 
 
 def shelves_of(situation: Situation, wants: list[Want]) -> dict[str, Shelf]:

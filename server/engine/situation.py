@@ -11,7 +11,8 @@ import msgspec
 
 from .offers import Coupon, Product, ShelfPrice, Store, Trip, Want
 from .papers import Receipt, Transaction
-from .ways import Counter, asks_for, holds_on
+from .shelf import holds_on, tag_in_force
+from .ways import Counter, asks_for
 
 Spot = tuple[str, str]  # (store, product)
 
@@ -144,9 +145,9 @@ def region_of(trip: Trip, store: Store) -> str:
 def tag_at(trip: Trip, store: Store, product: str) -> ShelfPrice | None:
     """The tag that holds on the day; a channel without one of its own has its parent's."""
     for owner in (store.id, store.channel_of):
-        for tag in trip.prices:
-            if tag.store == owner and tag.product == product and holds_on(trip.day, tag.from_date, tag.until):
-                return tag if owner == store.id else msgspec.structs.replace(tag, store=store.id)
+        tag = None if owner is None else tag_in_force(trip.prices, owner, product, trip.day)
+        if tag is not None:
+            return tag if owner == store.id else msgspec.structs.replace(tag, store=store.id)
     return None
 
 

@@ -23,6 +23,7 @@ from typing import TypeVar
 
 import msgspec
 
+from .coupons import face_cents
 from .money import round_half_up, share
 from .offers import (
     BasketOff,
@@ -151,11 +152,6 @@ class UnitState(msgspec.Struct, frozen=True):
     maker_surplus: int = 0
 
 
-def holds_on(day: str, from_date: str | None, until: str | None) -> bool:
-    """Whether a range of dates, both ends included, has ``day`` in it."""
-    return (from_date is None or from_date <= day) and (until is None or day <= until)
-
-
 def asks_for(products: tuple[str, ...], product: str) -> bool:
     """Whether a list of products has this one; an empty list means everything."""
     return not products or product in products
@@ -164,11 +160,6 @@ def asks_for(products: tuple[str, ...], product: str) -> bool:
 def units_asked(coupon: Coupon) -> int:
     """How many units one use of the coupon claims."""
     return sum(ask.units for ask in coupon.asks)
-
-
-def face_cents(gives: CentsOff, region: str) -> int:
-    """The face value where the trip is."""
-    return gives.regional_cents.get(region, gives.cents)
 
 
 def levels(tag: ShelfPrice | None, rain_checks: tuple[RainCheck, ...]) -> list[Level]:

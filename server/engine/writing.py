@@ -27,9 +27,10 @@ from .papers import (
     Unmet,
 )
 from .reasons import reason
+from .shelf import holds_on
 from .situation import Situation
 from .stacks import stacks_of
-from .ways import asks_for, holds_on
+from .ways import asks_for
 from .worth import stock_worth
 
 

@@ -5,13 +5,13 @@
 
 import { sum } from './belt.js';
 import { cartesian, combinations, combinationsWithReplacement } from './choices.js';
+import { faceCents } from './coupons.js';
 import { known } from './entries.js';
 import { share } from './money.js';
 import { sorted } from './order.js';
 import {
   asksFor,
   choicesOf,
-  faceCents,
   finished,
   isMultiplied,
   multiplications,

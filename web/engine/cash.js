@@ -8,7 +8,7 @@ import { due } from './block.js';
 import { entryOf, known } from './entries.js';
 import { Sum, added, one } from './program.js';
 import { houseOf } from './situation.js';
-import { holdsOn } from './ways.js';
+import { holdsOn } from './shelf.js';
 
 /** @import { Filled, RewardOffer, Store } from './types.js' */
 /** @import { Block } from './block.js' */

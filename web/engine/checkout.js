@@ -10,7 +10,7 @@ import { lapses, rewardWorth } from './objective.js';
 import { compare, sorted } from './order.js';
 import { isRefusal, priceFilled } from './register.js';
 import { cashSpent, houseOf, transactionsDone } from './situation.js';
-import { holdsOn } from './ways.js';
+import { holdsOn } from './shelf.js';
 
 /** @import { Key } from './order.js' */
 /** @import { Situation } from './situation.js' */

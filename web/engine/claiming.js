@@ -7,7 +7,8 @@ import { sum } from './belt.js';
 import { known } from './entries.js';
 import { floorDivide } from './money.js';
 import { Sum, added, one } from './program.js';
-import { asksFor, holdsOn } from './ways.js';
+import { holdsOn } from './shelf.js';
+import { asksFor } from './ways.js';
 
 /** @import { Filled, Rebate, Want } from './types.js' */
 /** @import { Block, Blocks } from './block.js' */

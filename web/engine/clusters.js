@@ -6,7 +6,8 @@
 import { sum } from './belt.js';
 import { compare } from './order.js';
 import { counterAt, isSold, mostWelcome, tagAt } from './situation.js';
-import { asksFor, holdsOn, isMultiplied, unitsAsked } from './ways.js';
+import { holdsOn } from './shelf.js';
+import { asksFor, isMultiplied, unitsAsked } from './ways.js';
 
 /** @import { Situation } from './situation.js' */
 /** @import { Coupon, Filled, Trip, Want } from './types.js' */

@@ -10,7 +10,7 @@ import { sorted } from './order.js';
 import { filledReport } from './papers.js';
 import { isRefusal, priceFilled } from './register.js';
 import { mostWelcome, settleOrder, situationOf, spotKey, spotOf } from './situation.js';
-import { holdsOn } from './ways.js';
+import { holdsOn } from './shelf.js';
 
 /** @import { Done, Situation, Spot } from './situation.js' */
 /** @import { Coupon, Filled, Found, GiftCard, Happened, PriceSeen, Receipt, Report } from './types.js' */

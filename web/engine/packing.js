@@ -7,7 +7,8 @@ import { entryOf, known } from './entries.js';
 import { floorDivide, roundHalfUp } from './money.js';
 import { sorted } from './order.js';
 import { regionOf } from './situation.js';
-import { asksFor, holdsOn, parts, unitsAsked } from './ways.js';
+import { holdsOn } from './shelf.js';
+import { asksFor, parts, unitsAsked } from './ways.js';
 
 /** @import { Shelf } from './block.js' */
 /** @import { Key } from './order.js' */

@@ -10,7 +10,7 @@ import { Program, Sum, one } from './program.js';
 import { transactionsAllowed } from './shelves.js';
 import { bought, cashSpent, counterAt, houseOf, isSold, spotKey, spotOf, tagAt } from './situation.js';
 import { minimize } from './solver.js';
-import { holdsOn } from './ways.js';
+import { holdsOn } from './shelf.js';
 
 /** @import { Situation, Spot } from './situation.js' */
 /** @import { Solution } from './solver.js' */

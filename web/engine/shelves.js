@@ -17,7 +17,8 @@ import {
   tagAt,
   transactionsDone,
 } from './situation.js';
-import { asksFor, holdsOn } from './ways.js';
+import { holdsOn } from './shelf.js';
+import { asksFor } from './ways.js';
 
 /** @import { Filled, Store, Want } from './types.js' */
 /** @import { Shelf } from './block.js' */

@@ -5,7 +5,8 @@
 
 import { sum } from './belt.js';
 import { sorted } from './order.js';
-import { asksFor, holdsOn } from './ways.js';
+import { holdsOn, tagInForce } from './shelf.js';
+import { asksFor } from './ways.js';
 
 /** @import { Coupon, Filled, Product, Receipt, ShelfPrice, Store } from './types.js' */
 /** @import { Transaction, Trip, Want } from './types.js' */
@@ -174,11 +175,8 @@ export const regionOf = (trip, store) => store.region || trip.region;
  */
 export function tagAt(trip, store, product) {
   for (const owner of [store.id, store.channel_of]) {
-    for (const tag of trip.prices) {
-      if (tag.store === owner && tag.product === product && holdsOn(trip.day, tag.from_date, tag.until)) {
-        return owner === store.id ? tag : { ...tag, store: store.id };
-      }
-    }
+    const tag = owner === null ? null : tagInForce(trip.prices, owner, product, trip.day);
+    if (tag !== null) return owner === store.id ? tag : { ...tag, store: store.id };
   }
   return null;
 }

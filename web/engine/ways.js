@@ -109,20 +109,12 @@ function keyOf(way) {
   return `${way.store}|${way.product}|${level}:${way.level.cents}|${percents}|${slots}`;
 }
 
-/** Whether a range of dates, both ends included, has `day` in it.
- * @param {string} day @param {string | null} fromDate @param {string | null} until */
-export function holdsOn(day, fromDate, until) {
-  return (fromDate === null || fromDate <= day) && (until === null || day <= until);
-}
-
 /** Whether a list of products has this one; an empty list means everything.
  * @param {readonly string[]} products @param {string} product */
 export const asksFor = (products, product) => products.length === 0 || products.includes(product);
 
 /** How many units one use of the coupon claims. @param {Filled<Coupon>} coupon */
 export const unitsAsked = (coupon) => sum(coupon.asks.map((ask) => ask.units));
-
-export { faceCents };
 
 /**
  * The prices that a unit of the product can have after step 1 of the register.

@@ -13,7 +13,8 @@ import { filledPlan } from './papers.js';
 import { reason } from './reasons.js';
 import { transactionsDone } from './situation.js';
 import { stacksOf } from './stacks.js';
-import { asksFor, holdsOn } from './ways.js';
+import { holdsOn } from './shelf.js';
+import { asksFor } from './ways.js';
 import { stockWorth } from './worth.js';
 
 /** @import { Paid } from './checkout.js' */
