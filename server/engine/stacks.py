@@ -9,7 +9,18 @@ from __future__ import annotations
 
 from .money import show
 from .offers import Trip, Want
-from .papers import Receipt, Stack, Transaction, UnitOnReceipt
+from .papers import AdjustmentKind, Receipt, Stack, Transaction, UnitOnReceipt
+
+# What takes cents off a unit, in the register's order.
+STEPS: tuple[AdjustmentKind, ...] = (
+    "sale",
+    "percent_offer",
+    "store_coupon",
+    "manufacturer_coupon",
+    "multiplied",
+    "overage",
+    "basket_coupon",
+)
 
 
 def stacks_of(
@@ -66,15 +77,16 @@ def _parts(trip: Trip, transaction: Transaction, units: list[UnitOnReceipt]) -> 
     names = {coupon.id: coupon.description for coupon in transaction.coupons}
     names.update((offer.id, offer.description) for offer in transaction.percent_offers)
     cents: dict[str, int] = {}
-    for unit in units:
-        for each in unit.adjustments:
-            if each.kind == "sale":
-                name = "sale"
-            elif each.kind == "multiplied":
-                name = f"{names.get(each.source, each.source)}, multiplied by the house"
-            else:
-                name = names.get(each.source, each.source)
-            cents[name] = cents.get(name, 0) + each.cents
+    taken = [each for unit in units for each in unit.adjustments]
+    # A sale on the second unit comes before a coupon on the first.
+    for each in sorted(taken, key=lambda each: STEPS.index(each.kind)):
+        if each.kind == "sale":
+            name = "sale"
+        elif each.kind == "multiplied":
+            name = f"{names.get(each.source, each.source)}, multiplied by the house"
+        else:
+            name = names.get(each.source, each.source)
+        cents[name] = cents.get(name, 0) + each.cents
     return tuple(cents.items())
 
 

@@ -95,3 +95,17 @@ def test_the_transaction_by_hand() -> None:
     assert (receipt.merchandise_cents, receipt.tax_cents, receipt.total_cents) == (551, 44, 595)
     assert receipt.out_of_pocket_cents == 395
     assert [earned.cents for earned in receipt.earned] == [300]
+
+
+def test_a_stack_names_the_sale_before_the_coupons_that_follow_it() -> None:
+    answer = plan(demo_trip("trip.json"))
+
+    stacks = [stack for each in answer.transactions for stack in each.stacks]
+    pairs = [
+        [name for name, _ in stack.parts]
+        for stack in stacks
+        if any(part[0] == "sale" for part in stack.parts)
+    ]
+
+    assert any(len(names) > 1 for names in pairs)
+    assert all(names[0] == "sale" for names in pairs)

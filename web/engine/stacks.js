@@ -5,7 +5,7 @@
 
 import { sum } from './belt.js';
 import { show } from './money.js';
-import { compare } from './order.js';
+import { compare, sorted } from './order.js';
 
 /** @import { Filled, Receipt, Stack, Transaction, Trip, UnitOnReceipt, Want } from './types.js' */
 
@@ -67,6 +67,17 @@ function groups(transaction, receipt) {
   return [...found.values()];
 }
 
+// What takes cents off a unit, in the register's order.
+const STEPS = [
+  'sale',
+  'percent_offer',
+  'store_coupon',
+  'manufacturer_coupon',
+  'multiplied',
+  'overage',
+  'basket_coupon',
+];
+
 /**
  * (what, cents off) in the register's order, each paper once.
  * @param {Filled<Transaction>} transaction @param {readonly UnitOnReceipt[]} units
@@ -77,13 +88,13 @@ function partsOf(transaction, units) {
   for (const offer of transaction.percent_offers) names.set(offer.id, offer.description);
   /** @type {Map<string, number>} */
   const cents = new Map();
-  for (const unit of units) {
-    for (const each of unit.adjustments) {
-      let name = names.get(each.source) ?? each.source;
-      if (each.kind === 'sale') name = 'sale';
-      else if (each.kind === 'multiplied') name = `${name}, multiplied by the house`;
-      cents.set(name, (cents.get(name) ?? 0) + each.cents);
-    }
+  const taken = units.flatMap((unit) => unit.adjustments);
+  // A sale on the second unit comes before a coupon on the first.
+  for (const each of sorted(taken, ({ kind }) => STEPS.indexOf(kind))) {
+    let name = names.get(each.source) ?? each.source;
+    if (each.kind === 'sale') name = 'sale';
+    else if (each.kind === 'multiplied') name = `${name}, multiplied by the house`;
+    cents.set(name, (cents.get(name) ?? 0) + each.cents);
   }
   return [...cents];
 }
