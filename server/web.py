@@ -22,6 +22,7 @@ from litestar.template import TemplateConfig
 from .access import KeyReader
 from .engine.offers import Trip
 from .errors import answer_bad_input, answer_fault, answer_http_error, answer_unavailable
+from .homes import Home
 from .intake.bad_input import BadInput, Finding, shorten
 from .plans import PlanShelf
 from .reach import Reach
@@ -39,8 +40,10 @@ from .security import (
     same_origin,
 )
 from .shipped import demo_folder, web_folder
+from .store.facts import SqliteFacts
 from .store.interface import Store, StoreUnavailable, StoreUnusable
 from .store.keyring import SqliteKeyring
+from .store.records import SqliteRecords
 from .store.sqlite import SqliteStore
 
 SWEEP_SECONDS = 60  # between clearing away who tried how often
@@ -69,7 +72,7 @@ def create_app(
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    import_map = assets.import_map(web)
+    import_map = pages.globals["import_map"] = assets.import_map(web)
     files = assets.Shelf(web, assets.shell(pages, import_map, first_modules(web)))
     store = SqliteStore(data)
     try:
@@ -78,6 +81,8 @@ def create_app(
         raise BadInput(Finding(field="data", value=shorten(str(data)), mend=str(error))) from error
     plan_shelf = PlanShelf()
     keyring = SqliteKeyring(store)
+    home = Home(SqliteRecords(store))
+    facts = SqliteFacts(store)
     reach = reach or Reach()
     attempts = MemoryStore()
 
@@ -111,6 +116,8 @@ def create_app(
         dependencies={
             "store": Provide(lambda: store, sync_to_thread=False),
             "plan_shelf": Provide(lambda: plan_shelf, sync_to_thread=False),
+            "home": Provide(lambda: home, sync_to_thread=False),
+            "facts": Provide(lambda: facts, sync_to_thread=False),
             "keyring": Provide(lambda: keyring, sync_to_thread=False),
             "reach": Provide(lambda: reach, sync_to_thread=False),
             "files": Provide(lambda: files, sync_to_thread=False),

@@ -111,6 +111,106 @@ MIGRATIONS: tuple[Migration, ...] = (
             " ('log', lower(hex(randomblob(16)))), ('forms', lower(hex(randomblob(32))))",
         ),
     ),
+    Migration(
+        3,
+        "the household: its records with every version, its prices, its stock, what phones shared",
+        (
+            # One change that belongs together (a form, an import), so that it can be taken back whole.
+            """
+            CREATE TABLE batches (
+                number INTEGER PRIMARY KEY AUTOINCREMENT,
+                at TEXT NOT NULL,
+                device TEXT NOT NULL,
+                words TEXT NOT NULL,
+                takes_back INTEGER REFERENCES batches (number)
+            ) STRICT
+            """,
+            # document NULL: removed in this version.
+            """
+            CREATE TABLE record_versions (
+                kind TEXT NOT NULL,
+                id TEXT NOT NULL,
+                revision INTEGER NOT NULL CHECK (revision >= 1),
+                batch INTEGER NOT NULL REFERENCES batches (number),
+                title TEXT NOT NULL,
+                words TEXT NOT NULL,
+                starts TEXT NOT NULL,
+                ends TEXT NOT NULL,
+                document BLOB,
+                PRIMARY KEY (kind, id, revision)
+            ) STRICT, WITHOUT ROWID
+            """,
+            "CREATE INDEX record_versions_by_batch ON record_versions (batch)",
+            """
+            CREATE TRIGGER record_versions_are_never_edited BEFORE UPDATE ON record_versions
+            BEGIN SELECT RAISE(ABORT, 'versions are never edited'); END
+            """,
+            """
+            CREATE TRIGGER record_versions_are_never_removed BEFORE DELETE ON record_versions
+            BEGIN SELECT RAISE(ABORT, 'versions are never removed'); END
+            """,
+            """
+            CREATE TABLE records (
+                kind TEXT NOT NULL,
+                id TEXT NOT NULL,
+                revision INTEGER NOT NULL,
+                title TEXT NOT NULL,
+                words TEXT NOT NULL,
+                starts TEXT NOT NULL,
+                ends TEXT NOT NULL,
+                document BLOB NOT NULL,
+                PRIMARY KEY (kind, id)
+            ) STRICT
+            """,
+            "CREATE INDEX records_by_title ON records (kind, title COLLATE NOCASE, id)",
+            "CREATE INDEX records_by_end ON records (kind, ends, id)",
+            """
+            CREATE TABLE prices_seen (
+                product TEXT NOT NULL,
+                store TEXT NOT NULL,
+                day TEXT NOT NULL,
+                source TEXT NOT NULL,
+                cents INTEGER NOT NULL,
+                each_cents INTEGER NOT NULL,
+                how TEXT NOT NULL,
+                PRIMARY KEY (product, store, day, source, how)
+            ) STRICT, WITHOUT ROWID
+            """,
+            "CREATE INDEX prices_seen_by_source ON prices_seen (source)",
+            """
+            CREATE TABLE stock_moves (
+                source TEXT NOT NULL,
+                place INTEGER NOT NULL,
+                product TEXT NOT NULL,
+                day TEXT NOT NULL,
+                units INTEGER NOT NULL,
+                how TEXT NOT NULL,
+                PRIMARY KEY (source, place)
+            ) STRICT, WITHOUT ROWID
+            """,
+            "CREATE INDEX stock_moves_by_product ON stock_moves (product, day)",
+            """
+            CREATE TABLE trip_facts (
+                trip TEXT PRIMARY KEY REFERENCES trips (id),
+                content TEXT NOT NULL,
+                events INTEGER NOT NULL,
+                document BLOB NOT NULL
+            ) STRICT
+            """,
+            """
+            CREATE TABLE shared_texts (
+                id TEXT PRIMARY KEY,
+                device TEXT NOT NULL,
+                at TEXT NOT NULL,
+                title TEXT NOT NULL,
+                text TEXT NOT NULL,
+                url TEXT NOT NULL,
+                received TEXT NOT NULL,
+                done_at TEXT NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
 )
 
 

@@ -1,0 +1,193 @@
+"""What trips and notes come to, kept where a list of years can be asked quickly: prices and stock.
+
+Rows belong to a ``source``: ``typed`` or ``import-7`` (true here and nowhere else), ``trip:ID`` or
+``note:ID`` (reckoned, by ``after/``, from events or a note). Rows of a reckoned source are replaced
+whole whenever what they were reckoned from has changed, so that a corrected report corrects
+everything that followed from it. ``trip_facts`` keeps one document for each trip beside the content
+and number of events that it was reckoned from: a trip whose facts are of another state is *stale*.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from typing import Protocol, runtime_checkable
+
+import msgspec
+
+from .sqlite import SqliteStore
+
+
+class PriceRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A price on a day: ``cents`` on the tag; ``each_cents``: one unit once the deal on the tag is used.
+
+    ``how``: where it was seen ("tag" of a trip, "aisle", "paid", "typed", "import").
+    """
+
+    product: str
+    store: str
+    day: str
+    cents: int
+    each_cents: int
+    how: str
+
+
+class StockRow(msgspec.Struct, frozen=True, kw_only=True):
+    """``units`` more or fewer of a product at home from a day on. ``how``: "bought", "used", "counted"."""
+
+    product: str
+    day: str
+    units: int
+    how: str
+
+
+class StaleTrip(msgspec.Struct, frozen=True, kw_only=True):
+    """A trip whose facts must be reckoned anew from this content and this many events."""
+
+    id: str
+    content: str
+    events: int
+
+
+@runtime_checkable
+class Facts(Protocol):
+    """Prices seen, stock, and each trip's facts."""
+
+    async def stale_trips(self) -> Sequence[StaleTrip]:
+        """Trips that changed or heard something since their facts were reckoned."""
+        ...
+
+    async def keep_trip_facts(
+        self, trip: StaleTrip, document: bytes, prices: Sequence[PriceRow], stock: Sequence[StockRow]
+    ) -> None:
+        """Replaces all that came from a trip."""
+        ...
+
+    async def trip_facts(self) -> Sequence[bytes]:
+        """Every trip's document, in the order of the trips' days."""
+        ...
+
+    async def replace(self, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]) -> None:
+        """Replaces all that came from a source; empty lists take it out."""
+        ...
+
+    async def add_prices(self, source: str, prices: Sequence[PriceRow]) -> int:
+        """Adds to a source; how many were new (a price of the same day, place and source is replaced)."""
+        ...
+
+    async def prices_of(self, product: str, since: str = "") -> Sequence[PriceRow]:
+        """A product's history, by day, then store."""
+        ...
+
+    async def stock_of(self, product: str) -> Sequence[StockRow]:
+        """A product's moves, by day."""
+        ...
+
+    async def all_stock(self) -> Sequence[StockRow]:
+        """Every move, product by product, by day."""
+        ...
+
+
+class SqliteFacts:
+    """``Facts`` in the store's file."""
+
+    def __init__(self, store: SqliteStore) -> None:
+        self._store = store
+
+    async def stale_trips(self) -> Sequence[StaleTrip]:
+        """Trips that changed or heard something since their facts were reckoned."""
+        rows = await self._store.read(
+            "SELECT trips.id, trips.content, COALESCE(trip_progress.events, 0) AS heard FROM trips"
+            " LEFT JOIN trip_progress ON trip_progress.trip = trips.id"
+            " LEFT JOIN trip_facts ON trip_facts.trip = trips.id"
+            " WHERE trip_facts.trip IS NULL OR trip_facts.content <> trips.content"
+            " OR trip_facts.events <> heard ORDER BY trips.day, trips.id"
+        )
+        return [StaleTrip(id=row[0], content=row[1], events=row[2]) for row in rows]
+
+    async def keep_trip_facts(
+        self, trip: StaleTrip, document: bytes, prices: Sequence[PriceRow], stock: Sequence[StockRow]
+    ) -> None:
+        """Replaces all that came from a trip."""
+
+        def write(connection: sqlite3.Connection) -> None:
+            _replace(connection, f"trip:{trip.id}", prices, stock)
+            connection.execute(
+                "INSERT OR REPLACE INTO trip_facts (trip, content, events, document) VALUES (?, ?, ?, ?)",
+                (trip.id, trip.content, trip.events, document),
+            )
+
+        await self._store.write(write)
+
+    async def trip_facts(self) -> Sequence[bytes]:
+        """Every trip's document, in the order of the trips' days."""
+        rows = await self._store.read(
+            "SELECT trip_facts.document FROM trip_facts JOIN trips ON trips.id = trip ORDER BY day, trip"
+        )
+        return [row[0] for row in rows]
+
+    async def replace(self, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]) -> None:
+        """Replaces all that came from a source."""
+        await self._store.write(lambda connection: _replace(connection, source, prices, stock))
+
+    async def add_prices(self, source: str, prices: Sequence[PriceRow]) -> int:
+        """Adds to a source; how many were new."""
+
+        def write(connection: sqlite3.Connection) -> int:
+            before = connection.execute("SELECT COUNT(*) FROM prices_seen").fetchone()[0]
+            _insert_prices(connection, source, prices)
+            return int(connection.execute("SELECT COUNT(*) FROM prices_seen").fetchone()[0] - before)
+
+        return await self._store.write(write)
+
+    async def prices_of(self, product: str, since: str = "") -> Sequence[PriceRow]:
+        """A product's history, by day, then store."""
+        rows = await self._store.read(
+            "SELECT product, store, day, cents, each_cents, how FROM prices_seen"
+            " WHERE product = ? AND day >= ? ORDER BY day, store, how",
+            (product, since),
+        )
+        return [_price(row) for row in rows]
+
+    async def stock_of(self, product: str) -> Sequence[StockRow]:
+        """A product's moves, by day."""
+        rows = await self._store.read(
+            "SELECT product, day, units, how FROM stock_moves WHERE product = ? ORDER BY day, source, place",
+            (product,),
+        )
+        return [_move(row) for row in rows]
+
+    async def all_stock(self) -> Sequence[StockRow]:
+        """Every move, product by product, by day."""
+        rows = await self._store.read(
+            "SELECT product, day, units, how FROM stock_moves ORDER BY product, day, source, place"
+        )
+        return [_move(row) for row in rows]
+
+
+def _replace(
+    connection: sqlite3.Connection, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]
+) -> None:
+    connection.execute("DELETE FROM prices_seen WHERE source = ?", (source,))
+    connection.execute("DELETE FROM stock_moves WHERE source = ?", (source,))
+    _insert_prices(connection, source, prices)
+    connection.executemany(
+        "INSERT INTO stock_moves (source, place, product, day, units, how) VALUES (?, ?, ?, ?, ?, ?)",
+        ((source, place, row.product, row.day, row.units, row.how) for place, row in enumerate(stock)),
+    )
+
+
+def _insert_prices(connection: sqlite3.Connection, source: str, prices: Sequence[PriceRow]) -> None:
+    connection.executemany(
+        "INSERT OR REPLACE INTO prices_seen (product, store, day, source, cents, each_cents, how)"
+        " VALUES (?, ?, ?, ?, ?, ?, ?)",
+        ((row.product, row.store, row.day, source, row.cents, row.each_cents, row.how) for row in prices),
+    )
+
+
+def _price(row: Sequence[object]) -> PriceRow:
+    return msgspec.convert(dict(zip(PriceRow.__struct_fields__, row, strict=True)), PriceRow)
+
+
+def _move(row: Sequence[object]) -> StockRow:
+    return msgspec.convert(dict(zip(StockRow.__struct_fields__, row, strict=True)), StockRow)

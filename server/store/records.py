@@ -1,0 +1,325 @@
+"""The household's records (stores, products, tags, coupons, ...) and every version that they ever had.
+
+A change comes as a batch: one form, one import, one undo. A batch is written whole or not at all, and can
+be taken back as long as nobody has changed the same records since. Nothing is ever deleted: a record
+that is removed is a version without a document. Documents are bytes of JSON; what the store must
+know of them to find them (title, words, days) comes along with each.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Sequence
+from typing import Protocol, runtime_checkable
+
+import msgspec
+
+from .sqlite import SqliteStore
+
+MOST_WORDS = 8  # of a search; further ones are left out
+_COLUMNS = "kind, id, revision, title, words, starts, ends, document"
+
+
+class StoredRecord(msgspec.Struct, frozen=True, kw_only=True):
+    """A record as it stands. ``words``: what a search looks through, in small letters. ``starts`` and
+    ``ends``: ISO days, "" where it has none."""
+
+    kind: str
+    id: str
+    revision: int
+    title: str
+    words: str
+    starts: str
+    ends: str
+    document: bytes
+
+
+class RecordChange(msgspec.Struct, frozen=True, kw_only=True):
+    """What one record becomes; ``document`` None removes it.
+
+    ``revision``: the one that the change was made to (0: there is none yet); None: whichever is there.
+    """
+
+    kind: str
+    id: str
+    title: str = ""
+    words: str = ""
+    starts: str = ""
+    ends: str = ""
+    document: bytes | None = None
+    revision: int | None = None
+
+
+class Batch(msgspec.Struct, frozen=True, kw_only=True):
+    """One change that belongs together. ``takes_back``: the batch that it undid, if it is an undo;
+    ``taken_back``: whether it was itself undone."""
+
+    number: int
+    at: str
+    device: str
+    words: str
+    records: int
+    takes_back: int | None
+    taken_back: bool
+
+
+class RecordPage(msgspec.Struct, frozen=True, kw_only=True):
+    """A page of a list, and how many there are in all."""
+
+    records: tuple[StoredRecord, ...]
+    total: int
+
+
+class RecordChanged(Exception):
+    """A record is not as the change expects it: somebody changed it meanwhile, or removed it."""
+
+    def __init__(self, kind: str, id: str, kept_revision: int) -> None:
+        super().__init__(f"{kind} {id} is kept in revision {kept_revision}")
+        self.kind = kind
+        self.id = id
+        self.kept_revision = kept_revision
+
+
+@runtime_checkable
+class Records(Protocol):
+    """The records, for whoever writes another store. Each method is whole or does nothing."""
+
+    async def record(self, kind: str, id: str) -> StoredRecord | None:
+        """One record, or None."""
+        ...
+
+    async def records(
+        self,
+        kind: str,
+        *,
+        search: str = "",
+        by_end: bool = False,
+        ends_from: str = "",
+        limit: int = 50,
+        offset: int = 0,
+    ) -> RecordPage:
+        """A page of the records of a kind: by title, or with ``by_end`` the soonest to end first.
+
+        ``search``: every word of it must occur. ``ends_from``: leaves out what ended before that day.
+        """
+        ...
+
+    async def all_records(self, *kinds: str) -> Sequence[StoredRecord]:
+        """Every record of those kinds, kind by kind, by id."""
+        ...
+
+    async def versions(self, kind: str, id: str) -> Sequence[tuple[int, str, str, bytes | None]]:
+        """Every version of a record, newest first: revision, when, its batch's words, document."""
+        ...
+
+    async def change(self, changes: Sequence[RecordChange], *, words: str, device: str) -> int:
+        """Writes a batch; its number (0 where nothing differs from what is kept).
+
+        Raises ``RecordChanged`` if a record is not in the revision that its change expects.
+        """
+        ...
+
+    async def take_back(self, number: int, *, device: str) -> int:
+        """Puts the records of a batch back as they were before it, as a batch of its own; its number.
+
+        Raises ``RecordChanged`` where one was changed since, ``KeyError`` if there is no such batch.
+        """
+        ...
+
+    async def batches(self, limit: int = 20) -> Sequence[Batch]:
+        """The last batches, the newest first."""
+        ...
+
+
+class SqliteRecords:
+    """``Records`` in the store's file."""
+
+    def __init__(self, store: SqliteStore) -> None:
+        self._store = store
+
+    async def record(self, kind: str, id: str) -> StoredRecord | None:
+        """One record, or None."""
+        rows = await self._store.read(f"SELECT {_COLUMNS} FROM records WHERE kind = ? AND id = ?", (kind, id))
+        return next((_stored(row) for row in rows), None)
+
+    async def records(
+        self,
+        kind: str,
+        *,
+        search: str = "",
+        by_end: bool = False,
+        ends_from: str = "",
+        limit: int = 50,
+        offset: int = 0,
+    ) -> RecordPage:
+        """A page of the records of a kind."""
+        where, values = ["kind = ?"], [kind]
+        for word in search.lower().split()[:MOST_WORDS]:
+            where.append("instr(words, ?) > 0")
+            values.append(word)
+        if ends_from:
+            where.append("(ends = '' OR ends >= ?)")
+            values.append(ends_from)
+        wanted = " AND ".join(where)
+        # What never ends comes after everything that does.
+        order = "ends = '', ends, id" if by_end else "title COLLATE NOCASE, id"
+        [(total,)] = await self._store.read(f"SELECT COUNT(*) FROM records WHERE {wanted}", values)
+        rows = await self._store.read(
+            f"SELECT {_COLUMNS} FROM records WHERE {wanted} ORDER BY {order} LIMIT ? OFFSET ?",
+            (*values, limit, offset),
+        )
+        return RecordPage(records=tuple(_stored(row) for row in rows), total=total)
+
+    async def all_records(self, *kinds: str) -> Sequence[StoredRecord]:
+        """Every record of those kinds."""
+        marks = ", ".join("?" * len(kinds))
+        rows = await self._store.read(
+            f"SELECT {_COLUMNS} FROM records WHERE kind IN ({marks}) ORDER BY kind, id", kinds
+        )
+        return [_stored(row) for row in rows]
+
+    async def versions(self, kind: str, id: str) -> Sequence[tuple[int, str, str, bytes | None]]:
+        """Every version of a record, the newest first."""
+        rows = await self._store.read(
+            "SELECT revision, at, batches.words, document FROM record_versions"
+            " JOIN batches ON number = batch WHERE kind = ? AND id = ? ORDER BY revision DESC",
+            (kind, id),
+        )
+        return [(row[0], row[1], row[2], row[3]) for row in rows]
+
+    async def change(self, changes: Sequence[RecordChange], *, words: str, device: str) -> int:
+        """Writes a batch; its number."""
+
+        def write(connection: sqlite3.Connection) -> int:
+            differing = [change for change in changes if _differs(connection, change)]
+            if not differing:
+                return 0
+            return _write(connection, differing, self._store.clock(), device, words)
+
+        return await self._store.write(write)
+
+    async def take_back(self, number: int, *, device: str) -> int:
+        """Undoes a batch by another."""
+
+        def write(connection: sqlite3.Connection) -> int:
+            found = list(connection.execute("SELECT words FROM batches WHERE number = ?", (number,)))
+            if not found:
+                raise KeyError(number)
+            changes = list(_as_before(connection, number))
+            for change in changes:
+                _expect(connection, change)
+            return _write(
+                connection,
+                changes,
+                self._store.clock(),
+                device,
+                f"Taken back: {found[0][0]}",
+                takes_back=number,
+            )
+
+        return await self._store.write(write)
+
+    async def batches(self, limit: int = 20) -> Sequence[Batch]:
+        """The last batches, the newest first."""
+        rows = await self._store.read(
+            "SELECT number, at, device, words,"
+            " (SELECT COUNT(*) FROM record_versions WHERE batch = number), takes_back,"
+            " EXISTS (SELECT 1 FROM batches AS later WHERE later.takes_back = batches.number)"
+            " FROM batches ORDER BY number DESC LIMIT ?",
+            (limit,),
+        )
+        return [
+            Batch(
+                number=row[0],
+                at=row[1],
+                device=row[2],
+                words=row[3],
+                records=row[4],
+                takes_back=row[5],
+                taken_back=bool(row[6]),
+            )
+            for row in rows
+        ]
+
+
+# --- in the transaction ---------------------------------------------------------------
+
+
+def _differs(connection: sqlite3.Connection, change: RecordChange) -> bool:
+    """Whether the change would change anything; raises ``RecordChanged`` if it expects something else."""
+    _expect(connection, change)
+    kept = list(
+        connection.execute("SELECT document FROM records WHERE kind = ? AND id = ?", (change.kind, change.id))
+    )
+    return (kept[0][0] if kept else None) != change.document
+
+
+def _expect(connection: sqlite3.Connection, change: RecordChange) -> None:
+    if change.revision is None:
+        return
+    kept = list(
+        connection.execute("SELECT revision FROM records WHERE kind = ? AND id = ?", (change.kind, change.id))
+    )
+    revision = kept[0][0] if kept else 0
+    if revision != change.revision:
+        raise RecordChanged(change.kind, change.id, revision)
+
+
+def _write(
+    connection: sqlite3.Connection,
+    changes: Iterable[RecordChange],
+    at: str,
+    device: str,
+    words: str,
+    takes_back: int | None = None,
+) -> int:
+    number = connection.execute(
+        "INSERT INTO batches (at, device, words, takes_back) VALUES (?, ?, ?, ?) RETURNING number",
+        (at, device, words, takes_back),
+    ).fetchone()[0]
+    for change in changes:
+        [(last,)] = connection.execute(
+            "SELECT COALESCE(MAX(revision), 0) FROM record_versions WHERE kind = ? AND id = ?",
+            (change.kind, change.id),
+        )
+        about = (change.title, change.words, change.starts, change.ends, change.document)
+        connection.execute(
+            "INSERT INTO record_versions (kind, id, revision, batch, title, words, starts, ends, document)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            (change.kind, change.id, last + 1, number, *about),
+        )
+        if change.document is None:
+            connection.execute("DELETE FROM records WHERE kind = ? AND id = ?", (change.kind, change.id))
+        else:
+            connection.execute(
+                f"INSERT OR REPLACE INTO records ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+                (change.kind, change.id, last + 1, *about),
+            )
+    return int(number)
+
+
+def _as_before(connection: sqlite3.Connection, number: int) -> Iterable[RecordChange]:
+    """For each record of the batch, what makes it as it was before."""
+    rows = connection.execute(
+        "SELECT now.kind, now.id, now.revision, now.document IS NULL, before.title, before.words,"
+        " before.starts, before.ends, before.document"
+        " FROM record_versions AS now LEFT JOIN record_versions AS before"
+        " ON before.kind = now.kind AND before.id = now.id AND before.revision = now.revision - 1"
+        " WHERE now.batch = ? ORDER BY now.kind, now.id",
+        (number,),
+    )
+    for kind, id, revision, removed, title, words, starts, ends, document in list(rows):
+        yield RecordChange(
+            kind=kind,
+            id=id,
+            title=title or "",
+            words=words or "",
+            starts=starts or "",
+            ends=ends or "",
+            document=document,
+            revision=0 if removed else revision,
+        )
+
+
+def _stored(row: Sequence[object]) -> StoredRecord:
+    return msgspec.convert(dict(zip(StoredRecord.__struct_fields__, row, strict=True)), StoredRecord)
