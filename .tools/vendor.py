@@ -46,6 +46,9 @@ FILES: dict[str, tuple[str, tuple[str, ...]]] = {
     "@lit/reactive-element": (".", ("reactive-element.js", "css-tag.js")),
     "idb": ("build", ("index.js",)),
     "highs": ("build", ("highs.mjs", "highs.wasm")),
+    # For the Desk's charts alone; @kurkle/color comes with it.
+    "chart.js": ("dist", ("chart.js", "chunks/*.js")),
+    "@kurkle/color": ("dist", ("color.esm.js",)),
     "zxing-wasm": ("dist", ("es/reader/index.js", "es/share.js", "reader/zxing_reader.wasm")),
 }
 
@@ -57,6 +60,8 @@ ENTRIES = {
     "@lit/reactive-element": "@lit/reactive-element/reactive-element.js",
     "idb": "idb/index.js",
     "highs": "highs/highs.mjs",
+    "chart.js": "chart.js/chart.js",
+    "@kurkle/color": "@kurkle/color/color.esm.js",
     "zxing-wasm/reader": "zxing-wasm/es/reader/index.js",
 }
 
@@ -145,7 +150,8 @@ def copy_package(source: Path, target: Path, folder: str, patterns: tuple[str, .
             copy.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(path, copy)
             os.chmod(copy, 0o644)
-    shutil.copyfile(source / "LICENSE", target / "LICENSE")
+    licence = next(path for path in sorted(source.glob("LICENSE*")))
+    shutil.copyfile(licence, target / "LICENSE")
 
 
 def import_map() -> dict[str, dict[str, str]]:

@@ -45,7 +45,8 @@ NOT_SERVED = {"templates", "node_modules"}  # folders in web/ that are not for t
 # What the phone needs with the radio off, beside the shell, the manifest and the icons.
 CARRIED = ("aisle", "engine", "phone", "register", "styles", "vendor")
 LEFT_AT_HOME = {"styles/desk.css", "vendor/importmap.json"}  # the Desk's; already inside the shell
-ONLY_WHERE_NEEDED = "vendor/zxing-wasm/"  # large, and most browsers read barcodes themselves
+# Left out of what every phone fetches: most browsers read barcodes themselves, and charts are the Desk's.
+ONLY_WHERE_NEEDED = ("vendor/zxing-wasm/", "vendor/chart.js/", "vendor/@kurkle/")
 SHELL = "/"
 MANIFEST = "/manifest.webmanifest"
 SERVICE_WORKER = "/sw.js"
