@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncGenerator, Sequence
+from collections.abc import AsyncGenerator, Callable, Sequence
 from contextlib import asynccontextmanager
+from datetime import date
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -56,13 +57,14 @@ def create_app(
     allowed_hosts: Sequence[str] = (),
     trusts_this_machine: bool = False,
     reach: Reach | None = None,
+    today: Callable[[], str] | None = None,
 ) -> Litestar:
     """The application over the data in ``data`` (made if need be; ``BadInput`` if it cannot be used).
 
     ``demo``: a store without any trip starts with the demo household's. ``allowed_hosts``: further
     names that this server goes by, beside localhost, its own and its addresses.
     ``trusts_this_machine``: who sits here needs no key (never behind a proxy). ``reach``:
-    where others reach it.
+    where others reach it. ``today``: the ISO day that pages go by, this machine's unless given.
     """
     web = web_folder()
     pages = Environment(
@@ -84,6 +86,7 @@ def create_app(
     home = Home(SqliteRecords(store))
     facts = SqliteFacts(store)
     reach = reach or Reach()
+    today = today or _local_day
     attempts = MemoryStore()
 
     @asynccontextmanager
@@ -120,6 +123,7 @@ def create_app(
             "facts": Provide(lambda: facts, sync_to_thread=False),
             "keyring": Provide(lambda: keyring, sync_to_thread=False),
             "reach": Provide(lambda: reach, sync_to_thread=False),
+            "today": Provide(lambda: today, sync_to_thread=False),
             "files": Provide(lambda: files, sync_to_thread=False),
         },
         state=State({"keyring": keyring, "store": store}),
@@ -153,6 +157,10 @@ def create_app(
         openapi_config=openapi_config(),
     )
     return describe(app, sync.Batch, Trip)
+
+
+def _local_day() -> str:
+    return date.today().isoformat()
 
 
 async def _fill_with_demo(store: Store) -> None:
