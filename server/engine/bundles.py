@@ -11,20 +11,18 @@ and the soap 0.85.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations, combinations_with_replacement
-from itertools import product as cartesian
+from itertools import combinations
 
 import msgspec
 
 from .coupons import face_cents
 from .money import share
-from .offers import CentsOff, Coupon, Product, ShelfPrice
+from .offers import CentsOff, Coupon, Product, ShelfPrice, Want
+from .room import Member, Room, room_at
 from .ways import (
     Column,
     Counter,
-    Level,
     Slot,
-    UnitState,
     Way,
     asks_for,
     choices_of,
@@ -43,12 +41,7 @@ from .ways import (
 MOST_BUNDLES = 1_500
 
 
-class Member(msgspec.Struct, frozen=True):
-    """A unit in a bundle."""
-
-    product: str
-    level: Level
-    unit: UnitState
+Claimed = tuple[int, Member]  # a unit and the requirement that it fills
 
 
 class Bound(msgspec.Struct, frozen=True):
@@ -58,10 +51,13 @@ class Bound(msgspec.Struct, frozen=True):
     use: tuple[str, bool]
 
 
-def columns(products: list[tuple[Product, ShelfPrice | None]], counter: Counter) -> tuple[list[Column], bool]:
+def columns(
+    products: list[tuple[Product, ShelfPrice | None]], counter: Counter, wants: list[Want]
+) -> tuple[list[Column], bool]:
     """All columns for the wanted products of one store, sorted by key, and whether the list is whole.
 
-    ``products``: each with its tag (None where only a rain check sells it).
+    ``products``: each with its tag (None where only a rain check sells it). ``wants``: a bundle holds
+    no more units than they welcome.
     """
     found: dict[str, Column] = {}
     for product, tag in products:
@@ -69,9 +65,10 @@ def columns(products: list[tuple[Product, ShelfPrice | None]], counter: Counter)
             way = finished(unit, product.id, level, counter)
             found.setdefault(way.key, Column(way.key, (way,)))
     whole = True
+    room = room_at(counter, products, wants)
     for coupon in counter.coupons:
         if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
-            bundles = list(_up_to(MOST_BUNDLES + 1, _bundles(coupon, products, counter)))
+            bundles = list(_up_to(MOST_BUNDLES + 1, _bundles(coupon, products, counter, room)))
             whole = whole and len(bundles) <= MOST_BUNDLES
             found.update((bundle.key, bundle) for bundle in bundles[:MOST_BUNDLES])
     return [found[key] for key in sorted(found)], whole
@@ -83,21 +80,21 @@ def _up_to(most: int, items: Iterator[Column]) -> Iterator[Column]:
 
 
 def _bundles(
-    coupon: Coupon, products: list[tuple[Product, ShelfPrice | None]], counter: Counter
+    coupon: Coupon, products: list[tuple[Product, ShelfPrice | None]], counter: Counter, room: Room
 ) -> Iterator[Column]:
     """Every column that a coupon's binding use makes."""
     bases = _bases(coupon, products, counter)
     if not bases or min(base.unit.left for base in bases) >= _largest_share(coupon, counter):
         return
     for multiplied in multiplications(coupon, counter):
-        for group in _groups(coupon, bases):
+        for group in _groups(coupon, bases, room):
             bound = _bind(coupon, group, counter, multiplied)
             if bound is None:
                 continue
             if coupon.issuer == "manufacturer":
                 yield _column([bound.members], [bound.use], counter)
             else:
-                yield from _with_makers(bound, products, counter)
+                yield from _with_makers(bound, products, counter, room)
 
 
 def _largest_share(coupon: Coupon, counter: Counter) -> int:
@@ -131,24 +128,50 @@ def _bases(
     return found
 
 
-def _groups(coupon: Coupon, bases: list[Member]) -> Iterator[list[tuple[int, Member]]]:
-    """Every choice of units that fills the coupon's requirements, each with its leg."""
-    by_leg = [
-        [
-            [(leg, base) for base in chosen]
-            for chosen in combinations_with_replacement(
-                [base for base in bases if asks_for(ask.products, base.product)], ask.units
-            )
-        ]
-        for leg, ask in enumerate(coupon.asks)
-    ]
-    for legs in cartesian(*by_leg):
-        yield [each for leg in legs for each in leg]
+def _groups(coupon: Coupon, bases: list[Member], room: Room) -> Iterator[list[Claimed]]:
+    """Every choice of units that fills the coupon's requirements and has room, each with its leg."""
+    fitting = [[base for base in bases if asks_for(ask.products, base.product)] for ask in coupon.asks]
+
+    def from_leg(leg: int, before: tuple[Claimed, ...]) -> Iterator[list[Claimed]]:
+        if leg == len(coupon.asks):
+            yield list(before)
+            return
+        held = tuple(member for _, member in before)
+        for chosen in _choices(fitting[leg], coupon.asks[leg].units, room, held):
+            yield from from_leg(leg + 1, (*before, *((leg, member) for member in chosen)))
+
+    return from_leg(0, ())
 
 
-def _bind(
-    coupon: Coupon, group: list[tuple[int, Member]], counter: Counter, multiplied: bool
-) -> Bound | None:
+def _choices(
+    members: list[Member], size: int, room: Room, held: tuple[Member, ...], first: int = 0
+) -> Iterator[tuple[Member, ...]]:
+    """Every choice of ``size`` of the units from the ``first`` on, each as often as wanted, that has room
+    beside what is ``held``."""
+    if size == 0:
+        yield ()
+        return
+    for place in range(first, len(members)):
+        beside = (*held, members[place])
+        if room.holds(beside):
+            for rest in _choices(members, size - 1, room, beside, place):
+                yield (members[place], *rest)
+
+
+def _one_of_each(
+    ends: list[list[Member]], room: Room, held: tuple[Member, ...]
+) -> Iterator[tuple[Member, ...]]:
+    """Every choice of one unit from each list that has room beside what is ``held``."""
+    if not ends:
+        yield ()
+        return
+    for member in ends[0]:
+        if room.holds((*held, member)):
+            for rest in _one_of_each(ends[1:], room, (*held, member)):
+                yield (member, *rest)
+
+
+def _bind(coupon: Coupon, group: list[Claimed], counter: Counter, multiplied: bool) -> Bound | None:
     """The units after one use of a cents-off coupon on exactly these, or None where plain slots
     do as well or the house refuses. Units in belt order: by product, cheapest first."""
     assert isinstance(coupon.gives, CentsOff)
@@ -188,53 +211,56 @@ def _bind(
 
 
 def _with_makers(
-    bound: Bound, products: list[tuple[Product, ShelfPrice | None]], counter: Counter
+    bound: Bound, products: list[tuple[Product, ShelfPrice | None]], counter: Counter, room: Room
 ) -> Iterator[Column]:
     """A store coupon's bundle with every choice of manufacturer coupons, one of which may bind."""
     rules = counter.store.rules
     most = rules.manufacturer_coupons_per_unit if rules.store_with_manufacturer else 0
-    for chosen in cartesian(*(_after_makers(member, most, counter) for member in bound.members)):
+    for chosen in _one_of_each(_all_after_makers(bound.members, most, counter), room, ()):
         yield _column([chosen], [bound.use], counter)
     if not most:
         return
     for coupon in counter.coupons:
         if coupon.issuer == "manufacturer" and isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
-            yield from _bound_twice(bound, coupon, _bases(coupon, products, counter), most, counter)
+            yield from _bound_twice(bound, coupon, _bases(coupon, products, counter), most, counter, room)
 
 
-def _after_makers(member: Member, most: int, counter: Counter) -> list[Member]:
-    """The unit with every choice of plain manufacturer coupons."""
-    makers = unit_coupons(counter, "manufacturer", member.product)
+def _all_after_makers(members: tuple[Member, ...], most: int, counter: Counter) -> list[list[Member]]:
+    """Each unit with every choice of plain manufacturer coupons."""
     return [
-        Member(member.product, member.level, end)
-        for chosen in choices_of(makers, most)
-        for end in with_coupons(member.unit, chosen, member.product, counter)
+        [
+            Member(member.product, member.level, end)
+            for chosen in choices_of(unit_coupons(counter, "manufacturer", member.product), most)
+            for end in with_coupons(member.unit, chosen, member.product, counter)
+        ]
+        for member in members
     ]
 
 
 def _bound_twice(
-    bound: Bound, coupon: Coupon, others: list[Member], most: int, counter: Counter
+    bound: Bound, coupon: Coupon, others: list[Member], most: int, counter: Counter, room: Room
 ) -> Iterator[Column]:
     """A store coupon's bundle some of whose units a manufacturer coupon binds, perhaps with others."""
     asked = units_asked(coupon)
     for size in range(1, min(asked, len(bound.members)) + 1):
         for places in combinations(range(len(bound.members)), size):
             inside = [bound.members[place] for place in places]
-            outside = [member for place, member in enumerate(bound.members) if place not in places]
-            for beside in combinations_with_replacement(others, asked - size):
+            outside = tuple(member for place, member in enumerate(bound.members) if place not in places)
+            for beside in _choices(others, asked - size, room, bound.members):
                 for group in _legs(coupon, [*inside, *beside]):
                     for multiplied in multiplications(coupon, counter):
                         twice = _bind(coupon, group, counter, multiplied)
                         if twice is None:
                             continue
-                        for rest in cartesian(*(_after_makers(each, most, counter) for each in outside)):
+                        ends = _all_after_makers(outside, most, counter)
+                        for rest in _one_of_each(ends, room, twice.members):
                             yield _column([twice.members, rest], [bound.use, twice.use], counter)
 
 
-def _legs(coupon: Coupon, members: list[Member]) -> Iterator[list[tuple[int, Member]]]:
+def _legs(coupon: Coupon, members: list[Member]) -> Iterator[list[Claimed]]:
     """One way to give each unit a requirement that it fills, if there is any."""
     left = [ask.units for ask in coupon.asks]
-    group: list[tuple[int, Member]] = []
+    group: list[Claimed] = []
     for member in members:
         leg = next(
             (

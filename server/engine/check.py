@@ -54,7 +54,7 @@ def check_trip(trip: Trip) -> list[Problem]:
     found = [*_currency(trip), *is_a_date("day", trip.day)]
     for check in (*_SHARED_CHECKS, _wants, _stock_up, _trip_sum):
         found.extend(check(papers))
-    return found
+    return [*found, *_pinned(trip)]
 
 
 def check_transaction(transaction: Transaction) -> list[Problem]:
@@ -104,6 +104,17 @@ def _wants(papers: Papers) -> Iterator[Problem]:
             if product in known and product not in priced:
                 mend = "no store has a price for it: add a line under prices, or take it off this list"
                 yield Problem(f"{path}.products[{index}]", product, mend)
+
+
+def _pinned(trip: Trip) -> Iterator[Problem]:
+    stores, products = {store.id for store in trip.stores}, {product.id for product in trip.products}
+    seen: set[tuple[str, str]] = set()
+    for path, pin in numbered("pinned", trip.pinned):
+        yield from known(f"{path}.store", pin.store, stores, "store")
+        yield from known(f"{path}.product", pin.product, products, "product")
+        if (pin.store, pin.product) in seen:
+            yield Problem(path, pin.product, "pin it once only at a store")
+        seen.add((pin.store, pin.product))
 
 
 def _stock_up(papers: Papers) -> Iterator[Problem]:

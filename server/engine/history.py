@@ -55,7 +55,8 @@ class Fold(msgspec.Struct):
 def situation_after(trip: Trip, happened: Happened, home: dict[Spot, int] | None = None) -> Situation:
     """The situation after the reports. ``home``: units per spot of the plan she left home with."""
     undone = _undone(happened)
-    fold = Fold(settle_order(trip), {}, {}, set(), [], {}, {}, {}, {})
+    pinned = {(each.store, each.product): each.units for each in trip.pinned}
+    fold = Fold(settle_order(trip), {}, pinned, set(), [], {}, {}, {}, {})
     for event, report in happened.entries:
         if event not in undone or not event:
             _apply(fold, event, report)

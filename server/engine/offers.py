@@ -431,8 +431,20 @@ class Settings(Doc, frozen=True, kw_only=True):
     days_to_next_visit: Annotated[int, Meta(ge=0, le=365)] = 7
 
 
+class Pinned(Doc, frozen=True, kw_only=True):
+    """At least so many ``units`` of a product are to be bought at a store, whatever is cheaper."""
+
+    store: Id
+    product: Id
+    units: PositiveUnits
+
+
 class Trip(Doc, frozen=True, kw_only=True):
-    """Everything a trip is planned from. ``stores`` stand in the order in which she drives."""
+    """Everything a trip is planned from. ``stores`` stand in the order in which she drives.
+
+    ``pinned``: chosen at home, as ``Chosen`` is in the aisle: a want's ceiling rises with it, and an
+    empty shelf takes it back.
+    """
 
     format: Literal["counterfoil-trip-1"] = "counterfoil-trip-1"
     id: Id
@@ -453,3 +465,4 @@ class Trip(Doc, frozen=True, kw_only=True):
     set_bonuses: Annotated[tuple[SetBonus, ...], Meta(max_length=200)] = ()
     wallet: Wallet = Wallet()
     settings: Settings = Settings()
+    pinned: Annotated[tuple[Pinned, ...], Meta(max_length=500)] = ()

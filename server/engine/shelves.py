@@ -31,7 +31,7 @@ def shelf_at(situation: Situation, store: Store, wants: list[Want]) -> Shelf:
         and ((store.id, name) not in situation.empty or situation.trolley.get((store.id, name), 0))
     ]
     tags = {name: tag_at(trip, store, name) for name in names}
-    found, whole = columns([(by_id[name], tags[name]) for name in names], counter)
+    found, whole = columns([(by_id[name], tags[name]) for name in names], counter, wants)
     # There the program is on the careful side, and its optimum no bound.
     whole = whole and not any(surplus_may_miss(coupon, counter, names) for coupon in counter.coupons)
     rewards = tuple(

@@ -4,11 +4,12 @@
  */
 
 import { sum } from './belt.js';
-import { cartesian, combinations, combinationsWithReplacement } from './choices.js';
+import { combinations } from './choices.js';
 import { faceCents } from './coupons.js';
 import { known } from './entries.js';
 import { share } from './money.js';
 import { sorted } from './order.js';
+import { roomAt } from './room.js';
 import {
   asksFor,
   choicesOf,
@@ -23,14 +24,13 @@ import {
   withCoupons,
 } from './ways.js';
 
-/** @import { Asks, CentsOff, Coupon, Filled } from './types.js' */
-/** @import { Column, Counter, Level, Offered, UnitState, WholeUse } from './ways.js' */
+/** @import { Member, Room } from './room.js' */
+/** @import { CentsOff, Coupon, Filled, Want } from './types.js' */
+/** @import { Column, Counter, Offered, WholeUse } from './ways.js' */
 
 // More groups than this for one coupon at one store are not listed; the plan then says that it
 // is not proven. Met only by coupons over many units of many very cheap products.
 export const MOST_BUNDLES = 1_500;
-
-/** A unit in a bundle. @typedef {{product: string, level: Level, unit: UnitState}} Member */
 
 /** A unit and the requirement that it fills. @typedef {readonly [number, Member]} Claimed */
 
@@ -39,10 +39,10 @@ export const MOST_BUNDLES = 1_500;
 /**
  * All columns for the wanted products of one store, sorted by key, and whether the list is whole.
  * @param {readonly Offered[]} products each with its tag (null where only a rain check sells it)
- * @param {Counter} counter
+ * @param {Counter} counter @param {readonly Filled<Want>[]} wants a bundle holds no more units than they welcome
  * @returns {[Column[], boolean]}
  */
-export function columns(products, counter) {
+export function columns(products, counter, wants) {
   /** @type {Map<string, Column>} */
   const found = new Map();
   for (const [product, tag] of products) {
@@ -52,10 +52,11 @@ export function columns(products, counter) {
     }
   }
   let whole = true;
+  const room = roomAt(counter, products, wants);
   for (const coupon of counter.coupons) {
     if (coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1) {
       let listed = 0;
-      for (const bundle of bundles(coupon, products, counter)) {
+      for (const bundle of bundles(coupon, products, counter, room)) {
         if (listed === MOST_BUNDLES) {
           whole = false;
           break;
@@ -71,20 +72,21 @@ export function columns(products, counter) {
 /**
  * Every column that a coupon's binding use makes.
  * @param {Filled<Coupon>} coupon @param {readonly Offered[]} products @param {Counter} counter
+ * @param {Room} room
  * @returns {Generator<Column>}
  */
-function* bundles(coupon, products, counter) {
+function* bundles(coupon, products, counter, room) {
   const bases = basesFor(coupon, products, counter);
   const most = largestShare(coupon, counter);
   if (bases.every((base) => base.unit.left >= most)) return;
   for (const multiplied of multiplications(coupon, counter)) {
-    for (const group of groups(coupon, bases)) {
+    for (const group of groups(coupon, bases, room)) {
       const bound = bind(coupon, group, counter, multiplied);
       if (bound === null) continue;
       if (coupon.issuer === 'manufacturer') {
         yield columnOf([bound.members], [bound.use], counter);
       } else {
-        yield* withMakers(bound, products, counter);
+        yield* withMakers(bound, products, counter, room);
       }
     }
   }
@@ -133,24 +135,61 @@ function basesFor(coupon, products, counter) {
 }
 
 /**
- * Every choice of units that fills the coupon's requirements, each with its leg.
- * @param {Filled<Coupon>} coupon @param {readonly Member[]} bases
+ * Every choice of units that fills the coupon's requirements and has room, each with its leg.
+ * @param {Filled<Coupon>} coupon @param {readonly Member[]} bases @param {Room} room
  * @returns {Generator<Claimed[]>}
  */
-function* groups(coupon, bases) {
-  const byLeg = coupon.asks.map((ask, leg) => chosenFor(ask, leg, bases));
-  for (const legs of cartesian(byLeg)) yield legs.flat();
+function groups(coupon, bases, room) {
+  const fitting = coupon.asks.map((ask) => bases.filter((base) => asksFor(ask.products, base.product)));
+  /** @param {number} leg @param {readonly Claimed[]} before @returns {Generator<Claimed[]>} */
+  function* fromLeg(leg, before) {
+    if (leg === coupon.asks.length) {
+      yield [...before];
+      return;
+    }
+    const held = before.map(([, member]) => member);
+    for (const chosen of choices(fitting[leg], coupon.asks[leg].units, room, held)) {
+      const claimed = chosen.map((member) => /** @type {Claimed} */ ([leg, member]));
+      yield* fromLeg(leg + 1, [...before, ...claimed]);
+    }
+  }
+  return fromLeg(0, []);
 }
 
 /**
- * Every choice of units that fills one requirement.
- * @param {Filled<Asks>} ask @param {number} leg @param {readonly Member[]} bases
- * @returns {Claimed[][]}
+ * Every choice of `size` of the units from the `first` on, each as often as wanted, that has room
+ * beside what is `held`.
+ * @param {readonly Member[]} members @param {number} size @param {Room} room
+ * @param {readonly Member[]} held @param {number} [first]
+ * @returns {Generator<Member[]>}
  */
-function chosenFor(ask, leg, bases) {
-  const fitting = bases.filter((base) => asksFor(ask.products, base.product));
-  const choices = [...combinationsWithReplacement(fitting, ask.units)];
-  return choices.map((chosen) => chosen.map((base) => [leg, base]));
+function* choices(members, size, room, held, first = 0) {
+  if (size === 0) {
+    yield [];
+    return;
+  }
+  for (let place = first; place < members.length; place += 1) {
+    const beside = [...held, members[place]];
+    if (!room.holds(beside)) continue;
+    for (const rest of choices(members, size - 1, room, beside, place)) yield [members[place], ...rest];
+  }
+}
+
+/**
+ * Every choice of one unit from each list that has room beside what is `held`.
+ * @param {readonly (readonly Member[])[]} ends @param {Room} room @param {readonly Member[]} held
+ * @returns {Generator<Member[]>}
+ */
+function* oneOfEach(ends, room, held) {
+  if (ends.length === 0) {
+    yield [];
+    return;
+  }
+  for (const member of ends[0]) {
+    const beside = [...held, member];
+    if (!room.holds(beside)) continue;
+    for (const rest of oneOfEach(ends.slice(1), room, beside)) yield [member, ...rest];
+  }
 }
 
 /**
@@ -186,54 +225,57 @@ function bind(coupon, anyGroup, counter, multiplied) {
 
 /**
  * A store coupon's bundle with every choice of manufacturer coupons, one of which may bind.
- * @param {Bound} bound @param {readonly Offered[]} products @param {Counter} counter
+ * @param {Bound} bound @param {readonly Offered[]} products @param {Counter} counter @param {Room} room
  * @returns {Generator<Column>}
  */
-function* withMakers(bound, products, counter) {
+function* withMakers(bound, products, counter, room) {
   const rules = counter.store.rules;
   const most = rules.store_with_manufacturer ? rules.manufacturer_coupons_per_unit : 0;
-  for (const chosen of cartesian(bound.members.map((member) => afterMakers(member, most, counter)))) {
+  for (const chosen of oneOfEach(allAfterMakers(bound.members, most, counter), room, [])) {
     yield columnOf([chosen], [bound.use], counter);
   }
   if (most === 0) return;
   for (const coupon of counter.coupons) {
     if (coupon.issuer !== 'manufacturer' || coupon.gives.kind !== 'cents_off') continue;
     if (unitsAsked(coupon) > 1) {
-      yield* boundTwice(bound, coupon, basesFor(coupon, products, counter), most, counter);
+      yield* boundTwice(bound, coupon, basesFor(coupon, products, counter), most, counter, room);
     }
   }
 }
 
 /**
- * The unit with every choice of plain manufacturer coupons.
- * @param {Member} member @param {number} most @param {Counter} counter
- * @returns {Member[]}
+ * Each unit with every choice of plain manufacturer coupons.
+ * @param {readonly Member[]} members @param {number} most @param {Counter} counter
+ * @returns {Member[][]}
  */
-function afterMakers({ product, level, unit }, most, counter) {
-  const makers = unitCoupons(counter, 'manufacturer', product);
-  const ends = choicesOf(makers, most).flatMap((chosen) => [...withCoupons(unit, chosen, product, counter)]);
-  return ends.map((end) => ({ product, level, unit: end }));
+function allAfterMakers(members, most, counter) {
+  return members.map(({ product, level, unit }) => {
+    const makers = choicesOf(unitCoupons(counter, 'manufacturer', product), most);
+    const ends = makers.flatMap((chosen) => [...withCoupons(unit, chosen, product, counter)]);
+    return ends.map((end) => ({ product, level, unit: end }));
+  });
 }
 
 /**
  * A store coupon's bundle some of whose units a manufacturer coupon binds, perhaps with others.
  * @param {Bound} bound @param {Filled<Coupon>} coupon @param {readonly Member[]} others
- * @param {number} most @param {Counter} counter
+ * @param {number} most @param {Counter} counter @param {Room} room
  * @returns {Generator<Column>}
  */
-function* boundTwice(bound, coupon, others, most, counter) {
+function* boundTwice(bound, coupon, others, most, counter, room) {
   const asked = unitsAsked(coupon);
   for (let size = 1; size <= Math.min(asked, bound.members.length); size += 1) {
     for (const places of combinations([...bound.members.keys()], size)) {
       const inside = places.map((place) => bound.members[place]);
       const outside = bound.members.filter((_, place) => !places.includes(place));
-      for (const beside of combinationsWithReplacement(others, asked - size)) {
+      for (const beside of choices(others, asked - size, room, bound.members)) {
         const group = withLegs(coupon, [...inside, ...beside]);
         if (group === null) continue;
         for (const multiplied of multiplications(coupon, counter)) {
           const twice = bind(coupon, group, counter, multiplied);
           if (twice === null) continue;
-          for (const rest of cartesian(outside.map((each) => afterMakers(each, most, counter)))) {
+          const ends = allAfterMakers(outside, most, counter);
+          for (const rest of oneOfEach(ends, room, twice.members)) {
             yield columnOf([twice.members, rest], [bound.use, twice.use], counter);
           }
         }

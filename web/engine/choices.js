@@ -19,22 +19,6 @@ export function* combinations(items, size, from = 0) {
 }
 
 /**
- * Every choice of `size` of the items, each as often as wanted, in their order.
- * @template T
- * @param {readonly T[]} items @param {number} size @param {number} [from] the first place to choose from
- * @returns {Generator<T[]>}
- */
-export function* combinationsWithReplacement(items, size, from = 0) {
-  if (size === 0) {
-    yield [];
-    return;
-  }
-  for (let place = from; place < items.length; place += 1) {
-    for (const rest of combinationsWithReplacement(items, size - 1, place)) yield [items[place], ...rest];
-  }
-}
-
-/**
  * Every choice of one item from each list.
  * @template T
  * @param {readonly (readonly T[])[]} lists

@@ -42,7 +42,7 @@ export function situationAfter(trip, happened, home = null) {
   const fold = {
     trip: settleOrder(filledTrip(trip)),
     trolley: new Map(),
-    chosen: new Map(),
+    chosen: new Map((trip.pinned ?? []).map((each) => [spotKey(each.store, each.product), each.units])),
     empty: new Set(),
     done: [],
     used: new Map(),

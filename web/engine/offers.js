@@ -206,6 +206,7 @@ export const TRIP = {
     set_bonuses: NONE,
     wallet: NOTHING,
     settings: NOTHING,
+    pinned: NONE,
   },
   parts: {
     stores: STORE,

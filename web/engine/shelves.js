@@ -50,6 +50,7 @@ export function shelfAt(situation, store, wants) {
   const [found, allListed] = columns(
     names.map((name) => [known(byId, name), known(tags, name)]),
     counter,
+    wants,
   );
   // There the program is on the careful side, and its optimum no bound.
   const whole = allListed && !counter.coupons.some((coupon) => surplusMayMiss(coupon, counter, names));

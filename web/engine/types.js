@@ -239,6 +239,8 @@
  * @property {number} [days_to_next_visit]
  */
 
+/** @typedef {{store: string, product: string, units: number}} Pinned */
+
 /**
  * @typedef {object} Trip
  * @property {'counterfoil-trip-1'} [format]
@@ -260,6 +262,7 @@
  * @property {SetBonus[]} [set_bonuses]
  * @property {Wallet} [wallet]
  * @property {Settings} [settings]
+ * @property {Pinned[]} [pinned]
  */
 
 // --- one transaction and its answer
