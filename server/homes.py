@@ -164,18 +164,24 @@ class Home:
         words: str,
         device: str,
         revisions: Mapping[tuple[str, str], int] | None = None,
+        replaced: Sequence[tuple[str, str]] = (),
     ) -> int:
         """Keeps the records as one batch; its number, 0 where nothing differs.
 
-        ``revisions``: what each was changed from, where that matters (0: there is none yet). Raises
-        ``NotSound`` with every finding, or ``BadInput`` where somebody else changed one meanwhile.
+        ``revisions``: what each was changed from, where that matters (0: there is none yet). ``replaced``:
+        what leaves in the same batch because a record takes its place (a tag whose first day was wrong).
+        Raises ``NotSound`` with every finding, or ``BadInput`` where somebody else changed one meanwhile.
         """
-        snapshot = await self.snapshot()
+        snapshot = _without(await self.snapshot(), replaced)
         if misfits := check_records(records, snapshot.known):
             raise NotSound(misfits)
         expected = revisions or {}
         together = _with(snapshot, records)
         changes = [change_of(record, together, expected.get(key_of(record))) for record in records]
+        changes += [
+            RecordChange(kind=kind, id=id, document=None, revision=expected.get((kind, id)))
+            for kind, id in replaced
+        ]
         return await self._change(changes, words, device)
 
     async def remove(self, kind: str, id: str, *, device: str, revision: int | None = None) -> int:
@@ -256,6 +262,16 @@ def _with(snapshot: Snapshot, changed: Sequence[Record]) -> Snapshot:
     for record in changed:
         kind, id = key_of(record)
         records[kind][id] = record
+    return msgspec.structs.replace(snapshot, records=records)
+
+
+def _without(snapshot: Snapshot, gone: Sequence[tuple[str, str]]) -> Snapshot:
+    if not gone:
+        return snapshot
+    records = {
+        name: {id: record for id, record in kept.items() if (name, id) not in gone}
+        for name, kept in snapshot.records.items()
+    }
     return msgspec.structs.replace(snapshot, records=records)
 
 

@@ -157,3 +157,19 @@ def test_saving_what_is_there_already_makes_no_batch(tmp_path: Path) -> None:
         assert await home.save((ALDER,), words="The same store", device="desk") == 0
 
     with_home(tmp_path, work)
+
+
+def test_a_record_that_takes_anothers_place_comes_and_goes_in_one_batch(tmp_path: Path) -> None:
+    sale = ShelfPrice(store="alder", product="oats", cents=250, from_date="2026-12-01", until="2026-12-07")
+    mended = ShelfPrice(store="alder", product="oats", cents=250, from_date="2026-12-02", until="2026-12-07")
+
+    async def work(home: Home) -> None:
+        await home.save((ALDER, OATS, sale), words="A sale", device="desk")
+        batch = await home.save(
+            (mended,), words="Another day", device="desk", replaced=[("price", "alder:oats:2026-12-01")]
+        )
+        assert list((await home.snapshot()).prices) == ["alder:oats:2026-12-02"]
+        await home.take_back(batch, device="desk")
+        assert list((await home.snapshot()).prices) == ["alder:oats:2026-12-01"]
+
+    with_home(tmp_path, work)
