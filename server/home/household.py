@@ -16,7 +16,7 @@ from ..engine.offers import (
     DecimalText,
     Doc,
     Id,
-    PositiveUnits,
+    Pinned,
     Settings,
     StockUp,
     Text,
@@ -57,14 +57,6 @@ class Needed(Doc, frozen=True, kw_only=True):
     staple: Id
     need: Units
     welcome: Units
-
-
-class Pinned(Doc, frozen=True, kw_only=True):
-    """At least so many ``units`` of a product are to be bought at a store, whatever is cheaper."""
-
-    store: Id
-    product: Id
-    units: PositiveUnits
 
 
 class Forbidden(Doc, frozen=True, kw_only=True):

@@ -411,6 +411,15 @@ def test_a_trip_too_dear_to_count_is_found() -> None:
 # --- a transaction's own ------------------------------------------------------------
 
 
+def test_a_pin_names_a_store_and_a_product_of_the_trip_once() -> None:
+    def spoil(trip: dict[str, Any]) -> None:
+        pin = {"store": "ostrel", "product": "suddry", "units": 2}
+        trip["pinned"] = [pin, {**pin, "units": 3}, {"store": "nowhere", "product": "nothing", "units": 1}]
+
+    found = findings(spoil)
+    assert [finding.field for finding in found] == ["pinned[1]", "pinned[2].store", "pinned[2].product"]
+
+
 def test_a_line_for_an_unknown_product_is_found() -> None:
     found = belt_findings(lambda belt: _put(belt, "lines[0].product", "nobody"))
     assert [(finding.field, finding.value) for finding in found] == [("lines[0].product", "nobody")]
