@@ -10,11 +10,17 @@ import { ghosts } from '../phone/ghosts.js';
 
 /** @import { Plan, Store, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
-/** @import { AisleLine, StoreSection } from '../phone/lines.js' */
+/** @import { AisleLine, Place, StoreSection } from '../phone/lines.js' */
 /** @import { Replanning, TripInHand } from '../phone/trip-in-hand.js' */
 
+/** Lines that fill the tallest phone; the others follow once these are painted. */
+const SCREENFUL = 12;
+
 class AisleScreen extends PageElement {
-  static properties = { trip: {}, plan: {}, standing: {}, replanning: {}, inHand: {}, beat: {}, open: { state: true }, asking: { state: true } };
+  static properties = {
+    trip: {}, plan: {}, standing: {}, replanning: {}, inHand: {}, beat: {},
+    open: { state: true }, asking: { state: true }, whole: { state: true },
+  };
 
   constructor() {
     super();
@@ -34,17 +40,33 @@ class AisleScreen extends PageElement {
     this.open = '';
     /** @type {Store | undefined} where something unplanned is asked about */
     this.asking = undefined;
+    /** @type {StoreSection[]} */
+    this.sections = [];
+    /** Every line is shown, not only the first screenful. */
+    this.whole = false;
   }
 
-  firstUpdated() {
-    // The sheets come after the lines are painted, and are there before a thumb is.
-    setTimeout(() => void sheets());
+  /** @param {Map<string, unknown>} changed */
+  willUpdate(changed) {
+    const { trip, plan, standing } = this;
+    if (!trip || !standing || !['trip', 'plan', 'standing'].some((each) => changed.has(each))) return;
+    // The same lines as before are the same objects, so that only what changed is painted anew.
+    this.sections = aisleOf(trip, plan, standing);
+  }
+
+  updated() {
+    if (this.whole || this.sections.length === 0) return;
+    requestAnimationFrame(() => setTimeout(() => {
+      this.whole = true;
+      // The sheets come after the lines are painted, and are there before a thumb is.
+      setTimeout(() => void sheets());
+    }));
   }
 
   render() {
     const { trip, plan, standing } = this;
     if (!trip || !standing) return nothing;
-    const sections = aisleOf(trip, plan, standing);
+    const sections = this.whole ? this.sections : firstOf(this.sections);
     if (!plan && sections.length === 0) return ghosts(5, 'Working out the plan');
     const line = sections.flatMap((section) => section.places).flatMap((place) => place.lines)
       .find((other) => other.key === this.open);
@@ -110,6 +132,18 @@ class AisleScreen extends PageElement {
     const sheet = /** @type {import('./line-sheet.js').LineSheet | null} */ (this.querySelector('line-sheet'));
     await sheet?.showMenu();
   }
+}
+
+/** The places that the first screenful of lines stands in. @param {readonly StoreSection[]} sections @returns {StoreSection[]} */
+function firstOf(sections) {
+  let shown = 0;
+  const places = (/** @type {readonly Place[]} */ all) => all.filter(({ lines }) => {
+    const begins = shown < SCREENFUL;
+    shown += lines.length;
+    return begins;
+  });
+  return sections.map((section) => ({ ...section, places: places(section.places) }))
+    .filter((section) => section.places.length > 0);
 }
 
 /** The sheets' own modules, which bring the register's arithmetic with them. */

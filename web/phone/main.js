@@ -8,16 +8,15 @@
 import { html, nothing } from 'lit';
 import { EngineBridge } from './engine-bridge.js';
 import { ghosts } from './ghosts.js';
-import { fetchTrip, fetchTrips } from './trip-packages.js';
 import { newsStrip, spokenNews } from './news-strip.js';
 import { PageElement } from './page-element.js';
 import { openPhoneStore } from './phone-store.js';
 import { counted, money } from './report-words.js';
-import { ServiceWorkerBridge } from './service-worker-bridge.js';
-import { Sync } from './sync.js';
 import { TripInHand } from './trip-in-hand.js';
 
-/** @import { Carried, PhoneStore } from './phone-store.js' */
+/** @import { PhoneStore } from './phone-store.js' */
+/** @import { ServiceWorkerBridge } from './service-worker-bridge.js' */
+/** @import { Sync } from './sync.js' */
 
 /** @type {Record<string, {word: string, load: () => Promise<unknown>}>} by route */
 const SCREENS = {
@@ -48,7 +47,8 @@ class CounterfoilPhone extends PageElement {
     this.inHand = null;
     /** @type {Sync | null} */
     this.sync = null;
-    this.worker = new ServiceWorkerBridge();
+    /** @type {ServiceWorkerBridge | null} */
+    this.worker = null;
     this.readerAsked = false;
     this.tabs = new BroadcastChannel(CHANNEL);
   }
@@ -57,10 +57,6 @@ class CounterfoilPhone extends PageElement {
     super.connectedCallback();
     addEventListener('hashchange', () => this.#arrive());
     addEventListener('appinstalled', () => void navigator.storage?.persist?.());
-    this.worker.addEventListener('changed', () => {
-      this.requestUpdate();
-      if (this.worker.ready) whenIdle(() => void this.#readerAhead());
-    });
     this.tabs.addEventListener('message', () => void this.inHand?.refresh());
     this.#on('report', (reports) => this.#noted(() => this.inHand?.report(reports)));
     this.#on('undo', () => this.#noted(() => this.inHand?.undo()));
@@ -95,25 +91,39 @@ class CounterfoilPhone extends PageElement {
     }
     const inHand = new TripInHand(this.store, new EngineBridge(), new EngineBridge());
     this.inHand = inHand;
-    this.sync = new Sync(this.store, () => inHand.trip);
     inHand.addEventListener('changed', () => this.requestUpdate());
-    this.sync.addEventListener('changed', () => this.requestUpdate());
-    this.sync.addEventListener('news', () => void inHand.refresh());
     await inHand.open();
-    void this.worker.start();
+    await this.#reachOutside(inHand);
+    this.fetching = false;
     whenIdle(() => {
       for (const { load } of Object.values(SCREENS)) void load();
       inHand.wake();
     });
-    if (!inHand.trip) await this.#carryTheOnlyOne();
-    this.fetching = false;
-    this.sync.start();
     // Asked for once a trip is here: the browser may keep it out of its clearing up.
     if (inHand.trip) void navigator.storage?.persist?.();
   }
 
+  /** The server and the browser's keeping of the page, once what lies on the phone is shown. @param {TripInHand} inHand */
+  async #reachOutside(inHand) {
+    await painted();
+    const { ServiceWorkerBridge, Sync } = await outside();
+    this.sync = new Sync(inHand.store, () => inHand.trip);
+    this.sync.addEventListener('changed', () => this.requestUpdate());
+    this.sync.addEventListener('news', () => void inHand.refresh());
+    if (!inHand.trip) await this.#carryTheOnlyOne();
+    const worker = new ServiceWorkerBridge();
+    this.worker = worker;
+    worker.addEventListener('changed', () => {
+      this.requestUpdate();
+      if (worker.ready) whenIdle(() => void this.#readerAhead());
+    });
+    void worker.start();
+    this.sync.start();
+  }
+
   /** With one trip at the server there is nothing to choose. */
   async #carryTheOnlyOne() {
+    const { fetchTrips } = await outside();
     const trips = await fetchTrips();
     if (trips?.length === 1) await this.#carry(trips[0].id);
     else if (this.screen !== 'trip') location.hash = '#/trip';
@@ -122,6 +132,7 @@ class CounterfoilPhone extends PageElement {
   /** @param {string} trip */
   async #carry(trip) {
     this.fetching = true;
+    const { fetchTrip } = await outside();
     const carried = await fetchTrip(trip);
     this.fetching = false;
     if (!carried || !this.store) {
@@ -192,9 +203,9 @@ class CounterfoilPhone extends PageElement {
           ? html`<p class="alert" role="alert">${this.alert || inHand?.trouble}
               ${inHand?.trouble ? html`<a href="#/trip">Send or save what is unsent</a>` : nothing}</p>`
           : nothing}
-        ${this.worker.waiting
+        ${this.worker?.waiting
           ? html`<p class="note">A newer Counterfoil is ready. It waits until you say so.
-              <button class="plain" @click=${() => this.worker.update()}>Change over now</button></p>`
+              <button class="plain" @click=${() => this.worker?.update()}>Change over now</button></p>`
           : nothing}
         ${this.sync?.edited && this.screen !== 'trip' && this.editSeen !== inHand?.trip?.id
           ? html`<p class="note">The trip was changed at home. What you carry stays as it is until you choose.
@@ -231,7 +242,7 @@ class CounterfoilPhone extends PageElement {
 
   /** Changes with what the trip screen shows but does not get as a value. */
   #beat() {
-    return [this.sync?.state, this.sync?.unsent, this.worker.ready, this.inHand?.replanning].join(' ');
+    return [this.sync?.state, this.sync?.unsent, this.worker?.ready, this.inHand?.replanning].join(' ');
   }
 
   /** @param {TripInHand} inHand */
@@ -257,6 +268,16 @@ class CounterfoilPhone extends PageElement {
     return sync.state === 'waiting' ? 'No server' : 'All sent';
   }
 }
+
+/** What the first lines do not wait for. */
+const outside = () => import('./outside.js');
+
+/** Resolves when what was rendered is on the screen. @returns {Promise<void>} */
+const painted = () => new Promise((resolve) => {
+  // A hidden page has no frames.
+  if (document.visibilityState === 'hidden') resolve();
+  else requestAnimationFrame(() => setTimeout(resolve));
+});
 
 /** Runs what may wait once the page is painted and at rest. @param {() => void} act */
 function whenIdle(act) {

@@ -93,11 +93,23 @@ export class PhoneStore {
     this.db = db;
   }
 
-  /** The trip in hand, or null. @returns {Promise<Carried | null>} */
-  async current() {
-    const note = await this.db.get('notes', 'current');
-    if (note?.key !== 'current') return null;
-    return (await this.db.get('trips', note.trip)) ?? null;
+  /**
+   * All that the first paint needs, in one transaction: this device, and the trip in hand (or null) with
+   * its events in the order that every phone folds them in, and the last plan worked out here.
+   * @returns {Promise<{device: string, carried: Carried | null, events: Event[], kept: KeptPlan | null}>}
+   */
+  async taken() {
+    const tx = this.db.transaction(['notes', 'trips', 'events', 'plans']);
+    const notes = tx.objectStore('notes');
+    const [known, note] = await Promise.all([notes.get('device'), notes.get('current')]);
+    const trip = note?.key === 'current' ? note.trip : '';
+    const [carried, events, kept] = await Promise.all([
+      tx.objectStore('trips').get(trip),
+      tx.objectStore('events').index('trip').getAll(trip),
+      tx.objectStore('plans').get(trip),
+    ]);
+    const device = known?.key === 'device' ? known.id : (await this.greeting(trip)).device;
+    return { device, carried: carried ?? null, events: inOrder(events), kept: kept ?? null };
   }
 
   /** Keeps a trip and makes it the one in hand. @param {Carried} carried */
@@ -120,8 +132,7 @@ export class PhoneStore {
 
   /** A trip's events in id order, which is the order that every phone folds them in. @param {string} trip */
   async events(trip) {
-    const events = await this.db.getAllFromIndex('events', 'trip', trip);
-    return events.sort((a, b) => (a.id < b.id ? -1 : 1));
+    return inOrder(await this.db.getAllFromIndex('events', 'trip', trip));
   }
 
   /**
@@ -208,16 +219,14 @@ export class PhoneStore {
     });
   }
 
-  /** @param {string} trip @returns {Promise<KeptPlan | null>} */
-  async keptPlan(trip) {
-    return (await this.db.get('plans', trip)) ?? null;
-  }
-
   /** @param {KeptPlan} kept */
   async keepPlan(kept) {
     await this.db.put('plans', kept);
   }
 }
+
+/** @param {Event[]} events sorted in place */
+const inOrder = (events) => events.sort((a, b) => (a.id < b.id ? -1 : 1));
 
 /**
  * Runs the writes of a transaction to their durable end. A write that throws before the database has

@@ -80,18 +80,18 @@ export class TripInHand extends EventTarget {
 
   /** Takes up the trip that the store has in hand, with its last plan at once. */
   async open() {
-    this.carried = await this.store.current();
-    this.device = (await this.store.greeting(this.carried?.id ?? '')).device;
+    const { device, carried, events, kept } = await this.store.taken();
+    this.device = device;
+    this.carried = carried;
+    this.events = events;
+    this.standing = fold(events);
     this.news = null;
-    this.plan = null;
+    this.plan = kept?.plan ?? carried?.plan ?? null;
     this.replanning = 'initial';
-    if (!this.carried) {
+    if (!carried) {
       this.#tell();
       return;
     }
-    await this.#readEvents();
-    const kept = await this.store.keptPlan(this.carried.id);
-    this.plan = kept?.plan ?? this.carried.plan;
     // The plan that she left home with stands until something happens.
     const stands = kept ? kept.basis === this.basis : this.plan !== null && this.events.length === 0;
     if (stands) this.replanning = 'complete';
@@ -99,9 +99,11 @@ export class TripInHand extends EventTarget {
     if (!stands) void this.#replan(null);
   }
 
-  /** Asks for the plan that stands, so that the engine is awake at the first tap. */
+  /** Asks for the plan that stands already, so that the engine is awake at the first tap; nothing is shown. */
   wake() {
-    if (this.replanning === 'complete') void this.#replan(null);
+    const { carried, replanning } = this;
+    // An engine in trouble is told of when it is needed.
+    if (carried && replanning === 'complete') this.engine.plan(carried.trip, this.happened).catch(() => {});
   }
 
   /**

@@ -36,7 +36,10 @@ const KEPT_ONCE_ASKED = '/web/vendor/zxing-wasm/';
 /** @typedef {{url: string, hash: string}} Kept */
 /** @typedef {{version: string, files: Kept[]}} Precache */
 
-worker.addEventListener('install', (event) => event.waitUntil(keepAll()));
+worker.addEventListener('install', (event) => {
+  event.waitUntil(keepAll());
+  event.waitUntil(answerWithoutUs(event));
+});
 worker.addEventListener('activate', (event) => event.waitUntil(takeOver()));
 worker.addEventListener('message', (event) => {
   if (event.data?.say === 'take over') void worker.skipWaiting();
@@ -116,6 +119,22 @@ function letGo(db, acknowledged) {
     tx.oncomplete = () => resolve();
     tx.onabort = () => reject(tx.error);
   });
+}
+
+/**
+ * Has the browser answer from this version's cache by itself, where it can (Service Worker Static Routing):
+ * a cold start then waits for no worker. What is not on the list still comes to `serve`.
+ * @param {ExtendableEvent} event
+ */
+async function answerWithoutUs(event) {
+  const source = { cacheName: CACHE };
+  // The type library does not know it yet.
+  const { addRoutes } = /** @type {{addRoutes?: (rules: object[]) => Promise<void>}} */ (/** @type {unknown} */ (event));
+  await addRoutes?.call(event, [
+    { condition: { urlPattern: { pathname: `${KEPT_ONCE_ASKED}*` } }, source: 'fetch-event' },
+    { condition: { urlPattern: { pathname: SHELL, search: '' }, requestMethod: 'GET' }, source },
+    { condition: { urlPattern: { pathname: '/web/*', search: '' }, requestMethod: 'GET' }, source },
+  ]);
 }
 
 /** Fetches everything of this version; rejects, and so does not install, when one file is not right. */

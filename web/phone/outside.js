@@ -1,0 +1,7 @@
+/**
+ * The world outside of the phone, in one import: what the first lines do not wait for.
+ */
+
+export { ServiceWorkerBridge } from './service-worker-bridge.js';
+export { Sync } from './sync.js';
+export { fetchTrip, fetchTrips } from './trip-packages.js';
