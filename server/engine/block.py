@@ -22,7 +22,7 @@ from .offers import (
     ShelfPrice,
 )
 from .program import Program, Sum, added, one
-from .ways import Column, Counter, Slot, Way, asks_for, parts, units_asked
+from .ways import Column, Counter, OfferOn, Slot, Way, asks_for, parts, units_asked
 
 _MOST_CENTS = 2**30
 MEASURES: tuple[Measure, ...] = ("before_coupons", "after_store_coupons", "after_all_coupons")
@@ -191,18 +191,51 @@ def _percent_offers(program: Program, block: Block, placed: list[tuple[int, Way]
 
 
 def _line_rounding(program: Program, placed: list[tuple[int, Way]], shelf: Shelf) -> None:
-    """Where the house rounds a percent per line: the line's discount is the rounded sum."""
+    """Where the house rounds a percent per line: the line's discount is the rounded sum.
+
+    A line's first unit takes what its own percentage rounds to, so some unit does; and where the deal
+    says which price comes first, some unit of that price, if not a rain check's."""
     if shelf.counter.store.rules.percent_rounding != "line":
         return
-    lines: dict[tuple[str, str], tuple[Sum, Sum, int]] = {}
+    lines: dict[tuple[str, str], list[tuple[int, Way, OfferOn]]] = {}
     for variable, way in placed:
         for each in way.percents:
-            given, exact, _ = lines.setdefault((way.product, each.source), (Sum({}), Sum({}), each.bp))
+            lines.setdefault((way.product, each.source), []).append((variable, way, each))
+    for (product, _), units in lines.items():
+        given, exact = Sum({}), Sum({})
+        able, unable = Sum({}), Sum({})
+        leading = _leading_role(shelf.tags[product])
+        ahead = _role_sums(placed, {product}).get(leading, Sum({}))
+        behind = Sum({})
+        for variable, way, each in units:
             given.add(variable, 10_000 * each.cents)
             exact.add(variable, each.base * each.bp)
-    for given, exact, _ in lines.values():
+            if way.level.rain_check:
+                ahead.add(variable, 1)
+            # Of several percentages one may find too little left; then what it takes tells nothing.
+            if len(way.percents) > 1 or each.cents == round_half_up(each.base * each.bp, 10_000):
+                able.add(variable, 1)
+                continue
+            unable.add(variable, 1)
+            if way.level.role == leading:
+                ahead.add(variable, -1)
+                behind.add(variable, 1)
         if any(given.terms[variable] != exact.terms[variable] for variable in given.terms):
             program.require(given.plus(exact, -1), low=-4_999, high=5_000)
+        for before, after in ((able, unable), (ahead, behind)):
+            if after.terms:
+                program.require(Sum({}).plus(before, shelf.most_units).plus(after, -1), low=0)
+
+
+def _leading_role(tag: ShelfPrice | None) -> str:
+    """The part in the deal of the first of a product's units on the belt; empty where any may lie first."""
+    match tag.deal if tag is not None else None:
+        case NForM(n=n, cents=cents):
+            return "first" if cents % n else ""
+        case BuyOneGetOne(mix=""):
+            return "full"
+        case _:
+            return ""
 
 
 def _coupons(program: Program, block: Block, placed: list[tuple[int, Way]], shelf: Shelf) -> None:

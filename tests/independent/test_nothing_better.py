@@ -25,8 +25,18 @@ from .comparing import LONGEST, compare, figures_of
 from .tiny_trips import tiny_trip
 
 TRIPS = int(os.environ.get("COUNTERFOIL_TINY_TRIPS", "500"))
-# What happens on the way is not in the second model.
-UNHAPPENED = [name for name in STORIES if not story(STORIES[name])[1].entries]
+# Seeds beyond those of an ordinary run where a plan once was a cent worse: too many bundles to list, and a
+# percentage rounded per line that no order on the belt gives.
+MENDED = [1964, 7448]
+
+
+def is_asked(name: str) -> bool:
+    """Whether the second model takes a story: what happens on the way, and what is pinned, is not in it."""
+    trip, happened = story(STORIES[name])
+    return not happened.entries and not trip.pinned
+
+
+UNHAPPENED = [name for name in STORIES if is_asked(name)]
 
 
 def is_small(trip: Trip) -> bool:
@@ -65,6 +75,17 @@ def test_nothing_better_is_found_on_made_up_trips() -> None:
     print(f"{TRIPS} trips: {proven} proven by CP-SAT, {optimal} by the plan; {missing} with units missing")
     assert differences == []
     assert proven == TRIPS
+
+
+@pytest.mark.parametrize("seed", MENDED)
+def test_nothing_better_is_found_where_a_cent_was_missed(seed: int, process: ProcessPoolExecutor) -> None:
+    trip = tiny_trip(seed)
+
+    best = second_opinion(process, trip)
+    made = plan(trip)
+
+    assert figures_of(trip, made) == (best.missing, best.value, best.units, best.cash)
+    assert made.proof.optimal
 
 
 @pytest.mark.parametrize("seed", [seed for seed in range(200) if is_small(made_up_trip(seed))])

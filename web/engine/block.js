@@ -12,7 +12,9 @@ import { asksFor, parts, unitsAsked } from './ways.js';
 /** @import { Coupon, Filled, FreeItem, Measure, NForM } from './types.js' */
 /** @import { Product, RewardOffer, ShelfPrice } from './types.js' */
 /** @import { Program } from './program.js' */
-/** @import { Column, Counter, Slot, Way } from './ways.js' */
+/** @import { Column, Counter, OfferOn, Slot, Way } from './ways.js' */
+
+/** A unit under a percentage. @typedef {readonly [number, Way, OfferOn]} Discounted */
 
 const MOST_CENTS = 2 ** 30;
 /** @type {readonly Measure[]} */
@@ -205,27 +207,63 @@ function percentOffers(program, block, placed, shelf) {
  * @param {Program} program @param {Placed} placed @param {Shelf} shelf */
 function lineRounding(program, placed, shelf) {
   if (shelf.counter.store.rules.percent_rounding !== 'line') return;
-  /** @type {Map<string, Map<string, {given: Sum, exact: Sum}>>} by product and source */
+  /** @type {Map<string, Map<string, Discounted[]>>} by product and source */
   const lines = new Map();
-  /** @type {{given: Sum, exact: Sum}[]} */
+  /** @type {[string, Discounted[]][]} */
   const inOrder = [];
   for (const [variable, way] of placed) {
     for (const each of way.percents) {
       const ofProduct = entryOf(lines, way.product, () => new Map());
       const line = entryOf(ofProduct, each.source, () => {
-        const made = { given: new Sum(), exact: new Sum() };
-        inOrder.push(made);
+        /** @type {Discounted[]} */
+        const made = [];
+        inOrder.push([way.product, made]);
         return made;
       });
-      line.given.add(variable, 10_000 * each.cents);
-      line.exact.add(variable, each.base * each.bp);
+      line.push([variable, way, each]);
     }
   }
-  for (const { given, exact } of inOrder) {
+  for (const [product, units] of inOrder) {
+    const [given, exact] = [new Sum(), new Sum()];
+    const [able, unable] = [new Sum(), new Sum()];
+    const leading = leadingRole(known(shelf.tags, product));
+    const ahead = roleSums(placed, new Set([product])).get(leading) ?? new Sum();
+    const behind = new Sum();
+    for (const [variable, way, each] of units) {
+      given.add(variable, 10_000 * each.cents);
+      exact.add(variable, each.base * each.bp);
+      if (way.level.rainCheck) ahead.add(variable, 1);
+      // Of several percentages one may find too little left; then what it takes tells nothing.
+      if (way.percents.length > 1 || each.cents === roundHalfUp(each.base * each.bp, 10_000)) {
+        able.add(variable, 1);
+        continue;
+      }
+      unable.add(variable, 1);
+      if (way.level.role === leading) {
+        ahead.add(variable, -1);
+        behind.add(variable, 1);
+      }
+    }
     if ([...given.terms].some(([variable, coefficient]) => coefficient !== exact.terms.get(variable))) {
       program.require(given.plus(exact, -1), { low: -4_999, high: 5_000 });
     }
+    for (const [before, after] of [
+      [able, unable],
+      [ahead, behind],
+    ]) {
+      if (after.terms.size > 0) {
+        program.require(new Sum().plus(before, shelf.mostUnits).plus(after, -1), { low: 0 });
+      }
+    }
   }
+}
+
+/** The part in the deal of the first of a product's units on the belt; empty where any may lie first.
+ * @param {Filled<ShelfPrice> | null} tag */
+function leadingRole(tag) {
+  const deal = tag === null ? null : tag.deal;
+  if (deal !== null && deal.kind === 'n_for_m') return deal.cents % deal.n ? 'first' : '';
+  return deal !== null && deal.kind === 'buy_one_get_one' && deal.mix === '' ? 'full' : '';
 }
 
 /** Slots of a use go together; limits per transaction; how many the house multiplies.
