@@ -24,6 +24,7 @@ from .engine.offers import (
     Slip,
     Store,
 )
+from .home.binder import CouponMark
 from .home.checking import Known, Misfit, check_records, refers_to
 from .home.household import HouseholdSettings, Staple, TripDraft
 from .home.kinds import KINDS, Record, decode, encode, ends_of, id_of, kind_of, starts_of, title_of, words_of
@@ -99,6 +100,11 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
     def rain_checks(self) -> Mapping[str, RainCheck]:
         """The rain checks typed in by hand, by id."""
         return self.of(RainCheck, "rain_check")
+
+    @property
+    def coupon_marks(self) -> Mapping[str, CouponMark]:
+        """What is noted of coupons beside what is printed on them, by the coupon's id."""
+        return self.of(CouponMark, "coupon_mark")
 
     @property
     def staples(self) -> Mapping[str, Staple]:

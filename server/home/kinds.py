@@ -24,6 +24,7 @@ from ..engine.offers import (
     Slip,
     Store,
 )
+from .binder import CouponMark
 from .household import HouseholdSettings, Staple, TripDraft
 
 Record = (
@@ -38,6 +39,7 @@ Record = (
     | Slip
     | GiftCard
     | RainCheck
+    | CouponMark
     | Staple
     | TripDraft
     | HouseholdSettings
@@ -70,6 +72,7 @@ KINDS: Mapping[str, Kind] = {
         Kind("slip", Slip, "slip", "slips"),
         Kind("gift_card", GiftCard, "gift card", "gift cards"),
         Kind("rain_check", RainCheck, "rain check", "rain checks"),
+        Kind("coupon_mark", CouponMark, "mark on a coupon", "marks on coupons"),
         Kind("staple", Staple, "staple", "staples"),
         Kind("trip_draft", TripDraft, "trip in the making", "trips in the making"),
         Kind("settings", HouseholdSettings, "settings", "settings"),
@@ -115,7 +118,7 @@ def title_of(record: Record) -> str:
             name = record.title
         case HouseholdSettings():
             name = "Settings"
-        case Slip() | GiftCard() | RainCheck():
+        case Slip() | GiftCard() | RainCheck() | CouponMark():
             name = f"{kind_of(record).one} {record.id}".capitalize()
     return name or id_of(record)
 
@@ -149,7 +152,7 @@ def _further_words(record: Record) -> tuple[str, ...]:
             return (*record.products, record.note)
         case TripDraft():
             return (record.day,)
-        case HouseholdSettings():
+        case CouponMark() | HouseholdSettings():
             return ()
 
 

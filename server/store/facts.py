@@ -17,6 +17,9 @@ import msgspec
 
 from .sqlite import SqliteStore
 
+# On one day: what trips brought, what notes say, then what was typed, each in the order in which it came.
+_ON_ONE_DAY = "source = 'typed', source LIKE 'note:%', source, place"
+
 
 class PriceRow(msgspec.Struct, frozen=True, kw_only=True):
     """A price on a day: ``cents`` on the tag; ``each_cents``: one unit once the deal on the tag is used.
@@ -49,6 +52,18 @@ class StaleTrip(msgspec.Struct, frozen=True, kw_only=True):
     events: int
 
 
+class PriceHead(msgspec.Struct, frozen=True, kw_only=True):
+    """A product's prices at a glance: how many since a day, the lowest ``each_cents`` of them, and the last
+    day with its lowest."""
+
+    product: str
+    prices: int
+    lowest_cents: int
+    last_day: str
+    last_cents: int
+    last_store: str
+
+
 @runtime_checkable
 class Facts(Protocol):
     """Prices seen, stock, and each trip's facts."""
@@ -75,8 +90,21 @@ class Facts(Protocol):
         """Adds to a source; how many were new (a price of the same day, place and source is replaced)."""
         ...
 
-    async def prices_of(self, product: str, since: str = "") -> Sequence[PriceRow]:
-        """A product's history, by day, then store."""
+    async def prices_of(self, *products: str, since: str = "") -> Sequence[PriceRow]:
+        """The history of those products, by day, then store."""
+        ...
+
+    async def price_heads(self, products: Sequence[str], since: str) -> Sequence[PriceHead]:
+        """What a list tells of each of those products that has a price."""
+        ...
+
+    async def add_stock(self, source: str, stock: Sequence[StockRow]) -> None:
+        """Adds to a source's moves, after those that are there."""
+        ...
+
+    async def recent_stock(self, since: str) -> Sequence[StockRow]:
+        """Of every product the moves from its last count on or before ``since``, or from the first where it
+        was not counted until then; by day, on one day first what trips brought, then what was typed."""
         ...
 
     async def stock_of(self, product: str) -> Sequence[StockRow]:
@@ -140,19 +168,66 @@ class SqliteFacts:
 
         return await self._store.write(write)
 
-    async def prices_of(self, product: str, since: str = "") -> Sequence[PriceRow]:
-        """A product's history, by day, then store."""
+    async def prices_of(self, *products: str, since: str = "") -> Sequence[PriceRow]:
+        """The history of those products, by day, then store."""
+        marks = ", ".join("?" * len(products))
         rows = await self._store.read(
             "SELECT product, store, day, cents, each_cents, how FROM prices_seen"
-            " WHERE product = ? AND day >= ? ORDER BY day, store, how",
-            (product, since),
+            f" WHERE product IN ({marks}) AND day >= ? ORDER BY day, store, product, how",
+            (*products, since),
         )
         return [_price(row) for row in rows]
+
+    async def price_heads(self, products: Sequence[str], since: str) -> Sequence[PriceHead]:
+        """What a list tells of each of those products that has a price."""
+        marks = ", ".join("?" * len(products))
+        # SQLite takes the other columns from the row that has the maximum: the last day's cheapest.
+        rows = await self._store.read(
+            "SELECT product, SUM(day >= ?1), MIN(CASE WHEN day >= ?1 THEN each_cents END), MIN(each_cents),"
+            " MAX(day || printf('%08d', 99999999 - each_cents)), day, each_cents, store"
+            f" FROM prices_seen WHERE product IN ({marks}) GROUP BY product",
+            (since, *products),
+        )
+        return [
+            PriceHead(
+                product=row[0],
+                prices=row[1],
+                lowest_cents=row[3] if row[2] is None else row[2],
+                last_day=row[5],
+                last_cents=row[6],
+                last_store=row[7],
+            )
+            for row in rows
+        ]
+
+    async def add_stock(self, source: str, stock: Sequence[StockRow]) -> None:
+        """Adds to a source's moves."""
+
+        def write(connection: sqlite3.Connection) -> None:
+            [(last,)] = connection.execute(
+                "SELECT COALESCE(MAX(place), -1) FROM stock_moves WHERE source = ?", (source,)
+            )
+            _insert_stock(connection, source, stock, last + 1)
+
+        await self._store.write(write)
+
+    async def recent_stock(self, since: str) -> Sequence[StockRow]:
+        """Of every product the moves from its last count on or before ``since``, or all."""
+        rows = await self._store.read(
+            "WITH counted AS (SELECT product, MAX(day) AS day FROM stock_moves"
+            " WHERE how = 'counted' AND day <= ? GROUP BY product)"
+            " SELECT moves.product, moves.day, moves.units, moves.how FROM stock_moves AS moves"
+            " LEFT JOIN counted ON counted.product = moves.product"
+            " WHERE moves.day >= COALESCE(counted.day, '')"
+            f" ORDER BY moves.day, {_ON_ONE_DAY}",
+            (since,),
+        )
+        return [_move(row) for row in rows]
 
     async def stock_of(self, product: str) -> Sequence[StockRow]:
         """A product's moves, by day."""
         rows = await self._store.read(
-            "SELECT product, day, units, how FROM stock_moves WHERE product = ? ORDER BY day, source, place",
+            f"SELECT product, day, units, how FROM stock_moves WHERE product = ? ORDER BY day, {_ON_ONE_DAY}",
             (product,),
         )
         return [_move(row) for row in rows]
@@ -160,7 +235,7 @@ class SqliteFacts:
     async def all_stock(self) -> Sequence[StockRow]:
         """Every move, product by product, by day."""
         rows = await self._store.read(
-            "SELECT product, day, units, how FROM stock_moves ORDER BY product, day, source, place"
+            f"SELECT product, day, units, how FROM stock_moves ORDER BY product, day, {_ON_ONE_DAY}"
         )
         return [_move(row) for row in rows]
 
@@ -171,9 +246,18 @@ def _replace(
     connection.execute("DELETE FROM prices_seen WHERE source = ?", (source,))
     connection.execute("DELETE FROM stock_moves WHERE source = ?", (source,))
     _insert_prices(connection, source, prices)
+    _insert_stock(connection, source, stock, 0)
+
+
+def _insert_stock(
+    connection: sqlite3.Connection, source: str, stock: Sequence[StockRow], first_place: int
+) -> None:
     connection.executemany(
         "INSERT INTO stock_moves (source, place, product, day, units, how) VALUES (?, ?, ?, ?, ?, ?)",
-        ((source, place, row.product, row.day, row.units, row.how) for place, row in enumerate(stock)),
+        (
+            (source, place, row.product, row.day, row.units, row.how)
+            for place, row in enumerate(stock, first_place)
+        ),
     )
 
 
