@@ -66,10 +66,10 @@ import { later, nextId } from './identifiers.js';
 const NAME = 'counterfoil';
 const VERSION = 1;
 
-/** Opens the store, making it on first use. @param {Moments} moments @returns {Promise<PhoneStore>} */
-export async function openPhoneStore(moments) {
+/** Opens the store, making it on first use. @param {Moments} moments @param {string} [name] of the database @returns {Promise<PhoneStore>} */
+export async function openPhoneStore(moments, name = NAME) {
   /** @type {IDBPDatabase<Schema>} */
-  const db = await openDB(NAME, VERSION, {
+  const db = await openDB(name, VERSION, {
     upgrade(fresh) {
       fresh.createObjectStore('trips', { keyPath: 'id' });
       fresh.createObjectStore('events', { keyPath: 'id' }).createIndex('trip', 'trip');
