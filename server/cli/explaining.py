@@ -14,24 +14,16 @@ from typing import Any, Literal
 
 import msgspec
 
-from ..engine.measure import show_unit_price, unit_price
+from ..after.publishing.steps import Step, steps_of
 from ..engine.money import show
-from ..engine.offers import Product, StockUp, Store, Trip
+from ..engine.offers import Product, Store, Trip
 from ..engine.papers import Alternative, Deal, Happened, Plan, PriceRow
-from ..engine.situation import counter_at, is_sold, tag_at
+from ..engine.situation import counter_at, is_sold
 from ..intake.bad_input import BadInput, Finding, shorten
 from ..intake.documents import read_trip
 from .columns import columns, words
 
 Money = Callable[[int], str]
-
-
-class Step(msgspec.Struct, frozen=True, kw_only=True):
-    """What all units cost after one step, and that per unit of measure, ready to show."""
-
-    name: str
-    cents: int
-    unit_price: str
 
 
 class AtStore(msgspec.Struct, frozen=True, kw_only=True):
@@ -130,40 +122,11 @@ def _at(trip: Trip, made: Plan, product: Product, store: Store) -> AtStore:
     return AtStore(
         store=store.id,
         deal=deal,
-        steps=() if deal is None else _steps(trip, product, store, deal),
+        steps=() if deal is None else steps_of(trip, product, store, deal),
         alternatives=tuple(alternatives(trip, Happened(), *spot)),
         break_even_cents=next((row.tag_cents for row in rows if row.is_break_even), None),
         price_table=tuple(rows),
     )
-
-
-def _steps(trip: Trip, product: Product, store: Store, deal: Deal) -> tuple[Step, ...]:
-    """From the regular price of all units down to the net; tax comes with the register's total."""
-    per = _per(trip, product, deal)
-    tag = tag_at(trip, store, product.id)
-    regular = deal.tag_cents
-    if tag is not None and tag.regular_cents is not None:
-        regular += (tag.regular_cents - tag.cents) * deal.units
-    at_register = deal.register_cents + deal.tax_cents
-    found: list[Step] = []
-    for name, cents in (
-        ("regular price", regular),
-        ("on the tag", deal.tag_cents),
-        ("after the stack", deal.register_cents),
-        ("with tax", at_register),
-        ("after the reward", at_register - deal.reward_cents),
-        ("after the rebate", deal.net_cents),
-    ):
-        each = unit_price(abs(cents), product, per, deal.units)
-        shown = show_unit_price(each, per, trip.currency, trip.exponent)
-        found.append(Step(name=name, cents=cents, unit_price=f"-{shown}" if cents < 0 else shown))
-    return tuple(found)
-
-
-def _per(trip: Trip, product: Product, deal: Deal) -> str:
-    """The unit of measure of the want's stock-up price, else the pack's own."""
-    stock_up: StockUp | None = next((want.stock_up for want in trip.wants if want.id == deal.want), None)
-    return product.size.unit if stock_up is None else stock_up.per
 
 
 def _page(trip: Trip, product: Product, at: AtStore) -> str:

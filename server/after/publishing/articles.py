@@ -1,0 +1,318 @@
+"""The article of a trip: each deal with its arithmetic, what else could be done, and the checkout in order.
+
+Rows ready for a template; every cent is the engine's. What is planned is the trip for readers
+(``public_trip.py``), so whoever opens the page on her phone starts from the same figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import groupby
+
+import msgspec
+
+from ...engine.money import show
+from ...engine.offers import Coupon, Trip
+from ...engine.papers import Alternative, Deal, Happened, Plan, PlannedTransaction, PriceRow, Stack
+from ...engine.situation import tag_at
+from .steps import Step, steps_of
+
+# Deals that get alternatives and a price table; each takes the planner seconds. The others are told without.
+MOST_WEIGHED = 60
+
+# Told with (deals that are done, deals in all).
+Progress = Callable[[int, int], None]
+
+
+class StackLine(msgspec.Struct, frozen=True, kw_only=True):
+    """``times`` equal stacks: what lies in one, and how it comes to its price."""
+
+    times: int
+    goods: str
+    words: str
+
+
+class DealArticle(msgspec.Struct, frozen=True, kw_only=True):
+    """One deal. ``bought``: how many the planner bought, 0 where she does not say.
+
+    ``regular_cents``: all units at their regular price; ``until``: last day of the tag ("": not told);
+    ``break_even_cents``: the highest tag that is right, None where none is or it was not worked out."""
+
+    anchor: str
+    name: str
+    store: str
+    place: str
+    note: str
+    units: int
+    bought: int
+    deal: Deal
+    regular_cents: int
+    steps: tuple[Step, ...]
+    stacks: tuple[StackLine, ...]
+    back: tuple[str, ...]
+    limits: tuple[str, ...]
+    until: str
+    alternatives: tuple[Alternative, ...] = ()
+    price_table: tuple[PriceRow, ...] = ()
+    break_even_cents: int | None = None
+
+
+class CouponLine(msgspec.Struct, frozen=True, kw_only=True):
+    """So many ``copies`` of a coupon, handed over one after the other; ``cents``: off with each."""
+
+    copies: int
+    name: str
+    kind: str
+    where: str
+    until: str
+    cents: int
+
+
+class Checkout(msgspec.Struct, frozen=True, kw_only=True):
+    """One transaction at the register. ``belt``: (units, name) in order; ``tenders``: (name, cents)."""
+
+    heading: str
+    account_first: bool
+    belt: tuple[tuple[int, str], ...]
+    stacks: tuple[StackLine, ...]
+    coupons: tuple[CouponLine, ...]
+    tax_cents: int
+    total_cents: int
+    tenders: tuple[tuple[str, int], ...]
+    prints: tuple[str, ...]
+
+
+class Claim(msgspec.Struct, frozen=True, kw_only=True):
+    """A rebate to claim after the trip."""
+
+    name: str
+    times: int
+    cents: int
+    until: str
+
+
+class Article(msgspec.Struct, frozen=True, kw_only=True):
+    """A whole trip for readers. ``unmet``: sentences about what is not to be had."""
+
+    trip: Trip
+    plan: Plan
+    deals: tuple[DealArticle, ...]
+    checkouts: tuple[Checkout, ...]
+    claims: tuple[Claim, ...]
+    unmet: tuple[str, ...]
+
+    @property
+    def by_store(self) -> list[tuple[str, list[DealArticle]]]:
+        """The deals of each store that has any, by the store's name, in the order of the drive."""
+        found = (
+            (store, [each for each in self.deals if each.deal.store == store.id])
+            for store in self.trip.stores
+        )
+        return [(store.name, deals) for store, deals in found if deals]
+
+
+_FORMS = {
+    "insert": "from a newspaper insert",
+    "printable": "to print at home",
+    "digital": "loaded on the account",
+    "on_package": "on the package",
+    "register": "printed by a register",
+}
+_TENDERS = {
+    "slip": "reward slip",
+    "gift_card": "gift card",
+    "food_benefit": "food benefits",
+    "cash": "cash or card",
+}
+
+
+def article_of(
+    trip: Trip, plan: Plan, bought: dict[str, int] | None = None, progress: Progress | None = None
+) -> Article:
+    """The article of the trip for readers and its plan.
+
+    ``bought``: product id -> units that the planner bought, if she tells. ``progress``: called before each
+    deal."""
+    deals: list[DealArticle] = []
+    for place, deal in enumerate(plan.deals):
+        if progress is not None:
+            progress(place, len(plan.deals))
+        told = _deal(trip, plan, deal, place + 1, (bought or {}).get(deal.product, 0))
+        deals.append(_weighed(trip, told) if place < MOST_WEIGHED else told)
+    names = {want.id: want.name for want in trip.wants}
+    return Article(
+        trip=trip,
+        plan=plan,
+        deals=tuple(deals),
+        checkouts=tuple(_checkout(trip, plan, planned) for planned in plan.transactions),
+        claims=tuple(_claims(trip, plan)),
+        unmet=tuple(f"{each.missing} × {names[each.want]}: {each.because}." for each in plan.unmet),
+    )
+
+
+def _deal(trip: Trip, plan: Plan, deal: Deal, number: int, bought: int) -> DealArticle:
+    product = next(each for each in trip.products if each.id == deal.product)
+    store = next(each for each in trip.stores if each.id == deal.store)
+    tag = tag_at(trip, store, product.id)
+    steps = steps_of(trip, product, store, deal)
+    stacks = [
+        stack
+        for planned in plan.transactions
+        if planned.store == deal.store
+        for stack in planned.stacks
+        if deal.product in stack.products
+    ]
+    return DealArticle(
+        anchor=f"deal-{number}",
+        name=product.description,
+        store=store.name,
+        place=deal.place,
+        note=" ".join(text for text in (product.note, tag.place_note if tag else "") if text),
+        units=deal.units,
+        bought=bought,
+        deal=deal,
+        regular_cents=steps[0].cents,
+        steps=_telling(steps),
+        stacks=_stack_lines(trip, stacks),
+        back=tuple(_back(trip, plan, deal)),
+        limits=tuple(_limits(trip, plan, deal)),
+        until=(tag.until or "") if tag is not None else "",
+    )
+
+
+def _telling(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """The steps that change something: the first, and each that differs from the one before it."""
+    return tuple(
+        step for place, step in enumerate(steps) if not place or step.cents != steps[place - 1].cents
+    )
+
+
+def _weighed(trip: Trip, told: DealArticle) -> DealArticle:
+    from ...engine.alternatives import alternatives, price_table  # brings the solver
+
+    spot = (told.deal.store, told.deal.product)
+    rows = price_table(trip, Happened(), *spot)
+    return msgspec.structs.replace(
+        told,
+        alternatives=tuple(alternatives(trip, Happened(), *spot)),
+        price_table=tuple(rows),
+        break_even_cents=next((row.tag_cents for row in rows if row.is_break_even), None),
+    )
+
+
+def _stack_lines(trip: Trip, stacks: list[Stack]) -> tuple[StackLine, ...]:
+    """Each different stack once, in the order of the plan."""
+    names = {product.id: product.description for product in trip.products}
+    counted: dict[tuple[str, str], int] = {}
+    for stack in stacks:
+        goods = " + ".join(
+            f"{len(list(run))} × {names[product]}" for product, run in groupby(sorted(stack.products))
+        )
+        key = (goods, stack.words)
+        counted[key] = counted.get(key, 0) + stack.times
+    return tuple(
+        StackLine(times=times, goods=goods, words=words) for (goods, words), times in counted.items()
+    )
+
+
+def _back(trip: Trip, plan: Plan, deal: Deal) -> Iterator[str]:
+    """The rewards and rebates that count units of the deal."""
+    earned = {
+        each.offer
+        for planned in plan.transactions
+        if planned.store == deal.store
+        for each in planned.receipt.earned
+    }
+    if deal.reward_cents:
+        for reward in trip.rewards:
+            if reward.id in earned and (not reward.products or deal.product in reward.products):
+                yield reward.description
+    claimed = {claim.rebate for claim in plan.rebates}
+    if deal.rebate_cents:
+        for rebate in trip.rebates:
+            if rebate.id in claimed and (not rebate.products or deal.product in rebate.products):
+                yield rebate.description
+        for bonus in trip.set_bonuses:
+            of_deal = {each.id for each in trip.rebates if deal.product in each.products}
+            if bonus.id in claimed and of_deal.intersection(bonus.rebates):
+                yield bonus.description
+
+
+def _limits(trip: Trip, plan: Plan, deal: Deal) -> Iterator[str]:
+    """What stands against buying more of it: the tag's limits, then those of the coupons in its stacks."""
+    store = next(each for each in trip.stores if each.id == deal.store)
+    tag = tag_at(trip, store, deal.product)
+    if tag is not None:
+        if tag.per_transaction:
+            yield f"at most {tag.per_transaction} in a transaction"
+        if tag.per_visit:
+            yield f"at most {tag.per_visit} in a visit"
+        if tag.low_cents is not None and tag.high_cents is not None:
+            low, high = (
+                show(cents, trip.currency, trip.exponent) for cents in (tag.low_cents, tag.high_cents)
+            )
+            yield f"the tag differs by town, from {low} to {high}"
+    used = {
+        use.coupon
+        for planned in plan.transactions
+        if planned.store == deal.store
+        for use in planned.transaction.uses
+        if any(planned.receipt.units[unit].product == deal.product for unit in use.units)
+    }
+    for coupon in trip.coupons:
+        if coupon.id in used:
+            yield from _coupon_limits(coupon)
+
+
+def _coupon_limits(coupon: Coupon) -> Iterator[str]:
+    if coupon.per_transaction:
+        yield f"{coupon.description}: at most {coupon.per_transaction} in a transaction"
+    if coupon.per_day:
+        yield f"{coupon.description}: at most {coupon.per_day} a day"
+    if coupon.per_household:
+        yield f"{coupon.description}: at most {coupon.per_household} in a household"
+    if not coupon.may_multiply:
+        yield f"{coupon.description}: no store multiplies it"
+
+
+def _checkout(trip: Trip, plan: Plan, planned: PlannedTransaction) -> Checkout:
+    store = next(each for each in trip.stores if each.id == planned.store)
+    here = sum(each.store == planned.store for each in plan.transactions)
+    names = {product.id: product.description for product in trip.products}
+    receipt = planned.receipt
+    handed = set(planned.hand_over)
+    return Checkout(
+        heading=f"{store.name}, transaction {planned.number} of {here}" if here > 1 else store.name,
+        account_first=bool(planned.transaction.offer_uses)
+        or bool(receipt.earned)
+        or any(each.form == "digital" and each.id in handed for each in trip.coupons),
+        belt=tuple((line.units, names[line.product]) for line in planned.transaction.lines),
+        stacks=_stack_lines(trip, list(planned.stacks)),
+        coupons=tuple(_coupon_lines(trip, planned)),
+        tax_cents=receipt.tax_cents,
+        total_cents=receipt.total_cents,
+        tenders=tuple((_TENDERS[tender.kind], tender.cents) for tender in receipt.tenders),
+        prints=planned.prints,
+    )
+
+
+def _coupon_lines(trip: Trip, planned: PlannedTransaction) -> Iterator[CouponLine]:
+    coupons = {coupon.id: coupon for coupon in trip.coupons}
+    for (name, cents), run in groupby((taken.coupon, taken.cents) for taken in planned.receipt.coupons):
+        coupon = coupons[name]
+        issuer = "store coupon" if coupon.issuer == "store" else "manufacturer coupon"
+        yield CouponLine(
+            copies=len(list(run)),
+            name=coupon.description,
+            kind=f"{issuer}, {_FORMS[coupon.form]}",
+            where=coupon.where,
+            until=coupon.until or "",
+            cents=cents,
+        )
+
+
+def _claims(trip: Trip, plan: Plan) -> Iterator[Claim]:
+    names = {rebate.id: rebate.description for rebate in trip.rebates}
+    names |= {bonus.id: bonus.description for bonus in trip.set_bonuses}
+    for claim in plan.rebates:
+        yield Claim(name=names[claim.rebate], times=claim.times, cents=claim.cents, until=claim.until or "")
