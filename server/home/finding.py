@@ -14,11 +14,12 @@ from ..intake.product_code import ProductCode, read_product_code
 
 MOST_SHOWN = 40
 # Words of offers that say nothing of which product is meant.
-_IDLE = frozenset(
-    "a an and any the of or on for with in at by one all each variety varieties kind kinds flavor flavors "
-    "flavour flavours scent scents size sizes select selected assorted product products item items pack"
-    " oz ct count lb g kg ml l".split()
-)
+_IDLE_WORDS = """
+a an and any the of or on for with in at by one all each variety varieties kind kinds flavor flavors flavour
+flavours scent scents size sizes select selected assorted product products item items pack oz ct count lb g kg
+ml l
+"""
+_IDLE = frozenset(_IDLE_WORDS.split())
 _WORD = re.compile(r"[^\W_]+")
 
 

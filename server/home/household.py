@@ -68,6 +68,13 @@ class Forbidden(Doc, frozen=True, kw_only=True):
     store: Id | None = None
 
 
+class TransactionsAt(Doc, frozen=True, kw_only=True):
+    """So many ``transactions`` at most at a store on one trip, whatever its house rules say."""
+
+    store: Id
+    transactions: Annotated[int, Meta(ge=1, le=6)]
+
+
 class TripDraft(Doc, frozen=True, kw_only=True):
     """A trip in the making. ``stores`` in the order of the drive. ``needs``: where she overrides the larder;
     a staple that is in neither is wanted as the larder says. ``left_out``: staples not for this trip."""
@@ -82,6 +89,7 @@ class TripDraft(Doc, frozen=True, kw_only=True):
     left_out: Annotated[tuple[Id, ...], Meta(max_length=1_000)] = ()
     pinned: Annotated[tuple[Pinned, ...], Meta(max_length=500)] = ()
     forbidden: Annotated[tuple[Forbidden, ...], Meta(max_length=2_000)] = ()
+    transactions: Annotated[tuple[TransactionsAt, ...], Meta(max_length=20)] = ()
     settings: Settings | None = None
 
 

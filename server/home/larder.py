@@ -94,7 +94,11 @@ def state_of(
         runs_out=runs_out,
         need=need,
         welcome=welcome,
-        why=(*_why_here(staple, here, weekly, today), *_why_lasts(weekly, staple.per, runs_out), *reasons),
+        why=(
+            *_why_here(staple, here, weekly, today),
+            *_why_lasts(weekly, staple.per, runs_out, today),
+            *reasons,
+        ),
     )
 
 
@@ -114,6 +118,19 @@ def amount(value: Fraction, per: str, digits: int = 1) -> str:
     whole, rest = divmod(round_half_up(value.numerator * scale, value.denominator), scale)
     number = f"{whole}.{str(rest).rjust(digits, '0').rstrip('0')}" if rest else str(whole)
     return f"{number} {unit_word(per, number == '1')}"
+
+
+def day_in_words(day: str, today: str) -> str:
+    """An ISO day for a sentence: ``12 January``; in another year than today's ``12 January 2027``."""
+    found = date.fromisoformat(day)
+    words = f"{found.day} {_MONTHS[found.month - 1]}"
+    return words if day[:4] == today[:4] else f"{words} {found.year}"
+
+
+_MONTHS = (
+    *("January", "February", "March", "April", "May", "June", "July"),
+    *("August", "September", "October", "November", "December"),
+)
 
 
 def unit_word(per: str, one: bool = False) -> str:
@@ -178,31 +195,32 @@ def _why_here(staple: Staple, here: Level, weekly: WeeklyUse | None, today: str)
     if not here.packs:
         return ("Nothing of it was ever counted or bought.",)
     noted = amount(here.noted, staple.per)
-    counted = f"Counted on {here.counted}" if here.counted else "Never counted"
+    counted = f"Counted on {day_in_words(here.counted, today)}" if here.counted else "Never counted"
     first = f"{counted}; with all that was noted since, {noted} are at home."
     if weekly is None or here.now == here.noted:
         return (first,)
     return (first, f"With its usual use since then, about {amount(here.now, staple.per)} are left by now.")
 
 
-def _why_lasts(weekly: WeeklyUse | None, per: str, runs_out: str | None) -> tuple[str, ...]:
+def _why_lasts(weekly: WeeklyUse | None, per: str, runs_out: str | None, today: str) -> tuple[str, ...]:
     if weekly is None:
         return (
             "How fast it goes is not known yet: count it twice, at least two weeks apart, "
             "note what is used, or write its weekly use.",
         )
-    a_week = f"{amount(weekly.amount, per)} a week"
+    a_week, went = f"{amount(weekly.amount, per)} a week", amount(weekly.used, per)
+    since = day_in_words(weekly.from_day, today) if weekly.from_day else ""
     match weekly.how:
         case "hers":
             sentence = f"{a_week} go, as you wrote."
         case "counts":
-            sentence = (
-                f"{amount(weekly.used, per)} went between the counts of {weekly.from_day} and"
-                f" {weekly.until_day}: {a_week}."
-            )
+            until = day_in_words(weekly.until_day, today)
+            sentence = f"{went} went between the counts of {since} and {until}: {a_week}."
         case "used":
-            sentence = f"{amount(weekly.used, per)} were noted as used since {weekly.from_day}: {a_week}."
-    return (sentence, f"So it lasts until about {runs_out}.") if runs_out else (sentence,)
+            sentence = f"{went} were noted as used since {since}: {a_week}."
+    if runs_out is None:
+        return (sentence,)
+    return (sentence, f"So it lasts until about {day_in_words(runs_out, today)}.")
 
 
 def _why_need(staple: Staple, pack: Fraction, now: Fraction, going: Fraction, weeks: int, need: int) -> str:
