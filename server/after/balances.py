@@ -45,12 +45,10 @@ class Balances(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def balances(books: Books, day: str) -> Balances:
-    """The papers as they stand on ``day``; facts of later days do not count yet."""
+    """The papers as they stand on ``day``, after all that was reported so far."""
     purse = Purse()
     purse.at_home(books.at_home.wallet)
-    for when, _, fact in sorted(_timeline(books), key=lambda each: each[:2]):
-        if when > day:
-            break
+    for _, _, fact in sorted(_timeline(books), key=lambda each: each[:2]):
         if isinstance(fact, Note):
             purse.note(fact)
         else:

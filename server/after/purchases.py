@@ -19,7 +19,7 @@ from ..engine.checkout import Paid
 from ..engine.deals import deals_of
 from ..engine.history import printed_slips, situation_after
 from ..engine.measure import measure_in
-from ..engine.offers import Product, RewardOffer, ShelfPrice, Slip, Trip, Wallet, Want
+from ..engine.offers import Product, RewardOffer, SetBonus, ShelfPrice, Slip, Trip, Wallet, Want
 from ..engine.papers import (
     Deal,
     Earned,
@@ -37,6 +37,7 @@ from ..engine.papers import (
 from ..engine.register import price
 from ..engine.shelf import holds_on
 from ..engine.situation import Situation
+from ..engine.ways import asks_for
 from .notes import taken_back
 
 
@@ -139,9 +140,24 @@ def deals_bought(found: Bought, claims: Sequence[RebateClaim]) -> tuple[Deal, ..
     """
     trip = _with_goods_of(found.trip, [purchase.transaction for purchase in found.purchases])
     at_face = msgspec.structs.replace(trip.settings.worth, rebate_bp=10_000)
-    trip = msgspec.structs.replace(trip, settings=msgspec.structs.replace(trip.settings, worth=at_face))
+    trip = msgspec.structs.replace(
+        trip,
+        settings=msgspec.structs.replace(trip.settings, worth=at_face),
+        set_bonuses=tuple(_on_this_trip(found, bonus) for bonus in trip.set_bonuses),
+    )
     stops = [Paid(purchase.transaction, _as_it_came(purchase)) for purchase in found.purchases]
     return _deals(trip, stops, tuple(claims))
+
+
+def _on_this_trip(found: Bought, bonus: SetBonus) -> SetBonus:
+    """The bonus over those of its rebates that the trip's own goods count for: they alone can bear it."""
+    goods = {line.product for purchase in found.purchases for line in purchase.transaction.lines}
+    bear = {
+        rebate.id
+        for rebate in found.trip.rebates
+        if any(asks_for(rebate.products, product) for product in goods)
+    }
+    return msgspec.structs.replace(bonus, rebates=tuple(name for name in bonus.rebates if name in bear))
 
 
 def _in_order(happened: Iterable[Event]) -> list[Event]:

@@ -258,9 +258,11 @@ def books(
     return open_books((bought(WEEK_44, week_44), bought(WEEK_45, week_45)), rows, at_home)
 
 
-def first_week(*rows: Note, week_44: Iterable[Event] = WEEK_44_EVENTS) -> Books:
+def first_week(
+    *rows: Note, week_44: Iterable[Event] = WEEK_44_EVENTS, at_home: AtHome | None = None
+) -> Books:
     """The books while only the first trip has been."""
-    return open_books((bought(WEEK_44, week_44),), rows)
+    return open_books((bought(WEEK_44, week_44),), rows, at_home)
 
 
 def note(name: str, day: str, what: Noted, corrects: str | None = None) -> Note:

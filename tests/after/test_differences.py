@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import msgspec
 
+from counterfoil.after.books import open_books
 from counterfoil.after.differences import Compared, TripCompared, compared
 from counterfoil.after.notes import Note, RefundAsked, RefundState
+from counterfoil.after.purchases import bought
 from counterfoil.after.refunds import refunds
 from counterfoil.engine.offers import ShelfPrice, Trip, Want
 from counterfoil.engine.papers import Line, NotPrinted, Report, ShelfEmpty, Transaction, TransactionDone, Use
@@ -91,9 +93,6 @@ def test_a_reward_that_did_not_print_is_told() -> None:
 
 
 def test_another_scent_of_the_same_want_is_a_swap() -> None:
-    from counterfoil.after.books import open_books
-    from counterfoil.after.purchases import bought
-
     green = belt(WEEK, OSTREL, Line(product="soap", units=1), Line(product="green-soap", units=1))
     found = compared(open_books([bought(WEEK, events(WEEK, done(green)))]), "week-44", plan(WEEK))
     assert found is not None

@@ -1,0 +1,163 @@
+"""What ends or is due, day by day: offers, coupons in hand, slips, rain checks, claims.
+
+Days are whole: a coupon is good on its last day. What has ended before ``today`` is not listed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Literal
+
+import msgspec
+
+from ..engine.money import show
+from ..engine.offers import PercentOffer, Rebate, RewardOffer, ShelfPrice
+from .balances import balances
+from .books import Books
+from .claims import claims_of
+from .wasted import coupons_in_hand
+
+DueKind = Literal[
+    "claim",
+    "set bonus",
+    "slip",
+    "rain check",
+    "coupon",
+    "percent offer",
+    "reward",
+    "rebate offer",
+    "sale",
+]
+
+
+class Due(msgspec.Struct, frozen=True, kw_only=True):
+    """Something that ends or must be done by the end of ``day``.
+
+    ``source``: names it for good, whatever becomes of its day or words; ``trip``: where it comes from."""
+
+    day: str
+    kind: DueKind
+    words: str
+    source: str
+    trip: str = ""
+
+
+def due(books: Books, today: str, until: str = "9999-12-31") -> tuple[Due, ...]:
+    """Everything due from ``today`` to ``until``, both included: by day, what costs money first."""
+    found: dict[str, Due] = {}
+    for each in (*_claims(books, today), *_papers(books, today), *_coupons(books), *_offers(books)):
+        if today <= each.day <= until:
+            found[each.source] = each
+    order: tuple[DueKind, ...] = DueKind.__args__
+    return tuple(sorted(found.values(), key=lambda each: (each.day, order.index(each.kind), each.source)))
+
+
+def _claims(books: Books, today: str) -> Iterator[Due]:
+    claims = claims_of(books, today)
+    for claim in claims.claims:
+        if claim.to_claim and claim.until < "9999-12-31":
+            cents = show(claim.to_claim * claim.each_cents, claim.currency, claim.exponent)
+            times = "" if claim.to_claim == 1 else f", {claim.to_claim} times"
+            yield Due(
+                day=claim.until,
+                kind="set bonus" if claim.bonus else "claim",
+                words=f"Claim by today: {claim.description}, {cents} in all{times}. {claim.words}",
+                source=f"claim.{claim.trip}.{claim.claim}{'.bonus' if claim.bonus else ''}",
+                trip=claim.trip,
+            )
+    for bonus in claims.open_bonuses:
+        if bonus.until is not None:
+            words = f"Last day to buy for the set bonus {bonus.description}: {' '.join(bonus.missing)}"
+            yield Due(
+                day=bonus.until,
+                kind="set bonus",
+                words=words,
+                source=f"open-bonus.{bonus.bonus}",
+                trip=bonus.trip,
+            )
+
+
+def _papers(books: Books, today: str) -> Iterator[Due]:
+    money = {s.id: (each.trip.currency, each.trip.exponent) for each in books.trips for s in each.trip.stores}
+    stores = {store.id: store.name for each in books.trips for store in each.trip.stores}
+    goods = {p.id: p.description for each in books.trips for p in each.trip.products}
+    papers = balances(books, today)
+    for slip in papers.slips_in_hand():
+        if slip.until is not None:
+            cents = show(slip.cents, *money.get(slip.store, ("USD", 2)))
+            words = f"Slip of {cents} lapses after today: {stores.get(slip.store) or slip.store}."
+            yield Due(day=slip.until, kind="slip", words=words, source=f"slip.{slip.key}", trip=slip.trip)
+    for check in papers.rain_checks_in_hand():
+        if check.until is not None:
+            cents = show(check.cents, *money.get(check.store, ("USD", 2)))
+            what = f"{check.units} × {goods.get(check.product) or check.product} at {cents}"
+            words = f"Rain check ends: {what}, {stores.get(check.store) or check.store}."
+            yield Due(
+                day=check.until,
+                kind="rain check",
+                words=words,
+                source=f"rain-check.{check.key}",
+                trip=check.trip,
+            )
+
+
+def _coupons(books: Books) -> Iterator[Due]:
+    for held in coupons_in_hand(books):
+        coupon = held.coupon
+        if coupon.until is not None:
+            copies = "" if held.copies == 1 else f" ({held.copies} copies)"
+            yield Due(
+                day=coupon.until,
+                kind="coupon",
+                words=f"Last day of the coupon {coupon.description or coupon.id}{copies}.",
+                source=f"coupon.{coupon.id}",
+                trip=held.trip,
+            )
+
+
+def _offers(books: Books) -> Iterator[Due]:
+    """Offers by the latest trip that carries each; the household's own word on one comes last and counts."""
+    names = {p.id: p.description for each in books.trips for p in each.trip.products}
+    names.update({s.id: s.name for each in books.trips for s in each.trip.stores})
+    for each in books.trips:
+        trip = each.trip
+        yield from _ends((*trip.percent_offers, *trip.rewards, *trip.rebates), trip.id)
+        yield from _sales(each.tags, trip.id, names)
+    home = books.at_home
+    yield from _ends((*home.percent_offers, *home.rewards, *home.rebates), "")
+    yield from _sales(home.tags, "", names)
+
+
+def _ends(offers: Iterable[PercentOffer | RewardOffer | Rebate], trip: str) -> Iterator[Due]:
+    for offer in offers:
+        if offer.until is None:
+            continue
+        name = offer.description or offer.id
+        match offer:
+            case PercentOffer():
+                kind, words = "percent offer", f"Last day of the percent offer {name}."
+            case RewardOffer():
+                kind, words = "reward", f"Last day to earn the reward {name}."
+            case Rebate():
+                kind, words = "rebate offer", f"Last day to buy for the rebate {name}."
+        yield Due(
+            day=offer.until,
+            kind=kind,
+            words=words,
+            source=f"{kind.replace(' ', '-')}.{offer.id}",
+            trip=trip,
+        )
+
+
+def _sales(tags: Iterable[ShelfPrice], trip: str, names: dict[str, str]) -> Iterator[Due]:
+    for tag in tags:
+        if tag.until is None or (tag.kind == "regular" and tag.deal is None):
+            continue
+        what, where = names.get(tag.product) or tag.product, names.get(tag.store) or tag.store
+        yield Due(
+            day=tag.until,
+            kind="sale",
+            words=f"Last day of the sale on {what} at {where}.",
+            source=f"sale.{tag.store}.{tag.product}",
+            trip=trip,
+        )
