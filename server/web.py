@@ -27,7 +27,7 @@ from .homes import Home
 from .intake.bad_input import BadInput, Finding, shorten
 from .plans import PlanShelf
 from .reach import Reach
-from .routes import assets, desk, devices, pairing, sync, trips, trust
+from .routes import assets, desk, devices, offers, pairing, sync, trips, trust
 from .routes.interface import describe, openapi_config
 from .routes.preloads import first_modules
 from .security import (
@@ -45,6 +45,7 @@ from .store.facts import SqliteFacts
 from .store.interface import Store, StoreUnavailable, StoreUnusable
 from .store.keyring import SqliteKeyring
 from .store.records import SqliteRecords
+from .store.shared_texts import SqliteSharedTexts
 from .store.sqlite import SqliteStore
 
 SWEEP_SECONDS = 60  # between clearing away who tried how often
@@ -85,6 +86,7 @@ def create_app(
     keyring = SqliteKeyring(store)
     home = Home(SqliteRecords(store))
     facts = SqliteFacts(store)
+    shared_texts = SqliteSharedTexts(store)
     reach = reach or Reach()
     today = today or _local_day
     attempts = MemoryStore()
@@ -112,6 +114,8 @@ def create_app(
             trips.schema,
             sync.sync_router,
             desk.desk_router,
+            offers.offers_router,
+            offers.inbox_router,
             devices.devices_router,
             pairing.pairing_router,
             trust.trust_router,
@@ -120,6 +124,7 @@ def create_app(
             "store": Provide(lambda: store, sync_to_thread=False),
             "plan_shelf": Provide(lambda: plan_shelf, sync_to_thread=False),
             "home": Provide(lambda: home, sync_to_thread=False),
+            "shared_texts": Provide(lambda: shared_texts, sync_to_thread=False),
             "facts": Provide(lambda: facts, sync_to_thread=False),
             "keyring": Provide(lambda: keyring, sync_to_thread=False),
             "reach": Provide(lambda: reach, sync_to_thread=False),

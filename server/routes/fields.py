@@ -6,7 +6,7 @@ mistakes at once. ``finish`` raises them. The template gets ``typed`` back, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from typing import TypeVar
 
@@ -29,7 +29,7 @@ class Typed(Mapping[str, str]):
         values = self._values.get(name, ())
         return values[0] if values else ""
 
-    def __iter__(self) -> Iterable[str]:  # type: ignore[override]  # an iterator is an iterable
+    def __iter__(self) -> Iterator[str]:
         return iter(self._values)
 
     def __len__(self) -> int:
@@ -51,6 +51,15 @@ class Fields:
         self._currency = currency
         self._exponent = exponent
         self.findings: list[Finding] = []
+
+    @classmethod
+    def of(cls, values: Mapping[str, Sequence[str]], *, currency: str = "USD", exponent: int = 2) -> Fields:
+        """The fields of a form that nobody has sent yet: a blank one, or one filled from a record."""
+        return cls(
+            FormMultiDict((name, value) for name, several in values.items() for value in several),
+            currency=currency,
+            exponent=exponent,
+        )
 
     @property
     def typed(self) -> Typed:
