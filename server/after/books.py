@@ -16,7 +16,8 @@ from .purchases import Bought
 
 
 class AtHome(msgspec.Struct, frozen=True, kw_only=True):
-    """What the household keeps beside its trips: offers and papers typed in at the Desk."""
+    """What the household keeps beside its trips: offers and papers typed in at the Desk. ``coupons`` have the
+    copies that are in hand by now (``home/binder.py``)."""
 
     coupons: tuple[Coupon, ...] = ()
     percent_offers: tuple[PercentOffer, ...] = ()

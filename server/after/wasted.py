@@ -1,8 +1,7 @@
 """What was of use and is not any more: coupons that expired in hand, papers and claims that lapsed.
 
-Copies in hand of a coupon: those of the household's own record less every use on a trip; where there is
-no such record, those of the latest trip that carries it, less its uses there. A copy left at home is
-still a copy.
+Copies in hand of a coupon: those of the household's binder; what the binder does not know has those of the
+latest trip that carries it, less its uses there. A copy left at home is still a copy.
 """
 
 from __future__ import annotations
@@ -49,9 +48,8 @@ def coupons_in_hand(books: Books) -> list[CouponInHand]:
             copies = coupon.copies + _left_at_home(each, coupon.id)
             found[coupon.id] = CouponInHand(coupon=coupon, copies=copies, trip=each.trip.id)
     for coupon in books.at_home.coupons:
-        copies = coupon.copies - sum(_uses(each, coupon.id) for each in books.trips)
         trip = found[coupon.id].trip if coupon.id in found else ""
-        found[coupon.id] = CouponInHand(coupon=coupon, copies=copies, trip=trip)
+        found[coupon.id] = CouponInHand(coupon=coupon, copies=coupon.copies, trip=trip)
     return [found[name] for name in sorted(found) if found[name].copies > 0]
 
 
@@ -118,7 +116,3 @@ def _left_at_home(each: Bought, coupon: str) -> int:
         for event in each.events
         if isinstance(event.what, CouponCopies) and event.what.coupon == coupon and event.what.copies < 0
     )
-
-
-def _uses(each: Bought, coupon: str) -> int:
-    return sum(1 for purchase in each.purchases for use in purchase.transaction.uses if use.coupon == coupon)
