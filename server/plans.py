@@ -1,13 +1,20 @@
-"""Plans of stored trips, worked out once per content and kept while the server runs.
+"""Plans, worked out once per content and kept while the server runs, and what is compared beside them.
 
-Planning takes the solver from milliseconds to seconds, so it runs in a thread and never twice at
-once for the same content: who asks meanwhile waits for the same answer.
+Planning takes the solver from milliseconds to seconds, so it runs in a thread, one plan at a time and never
+twice for the same content: who asks meanwhile waits for the same answer. Comparing (a deal's
+alternatives, a price table) goes on in the background, one answer after the other, and lets a plan
+that somebody waits for go first.
 """
 
 from __future__ import annotations
 
 import asyncio
+import hashlib
+import logging
+import time
 from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from typing import Any, Generic, Literal, TypeVar
 
 import msgspec
 
@@ -16,8 +23,12 @@ from .engine.papers import Plan
 from .store.interface import StoredTrip
 
 PLANS_KEPT = 32  # of the trips asked for last
+COMPARISONS_KEPT = 16
 
+log = logging.getLogger("counterfoil")
 _read_trip = msgspec.json.Decoder(Trip).decode
+_encode = msgspec.json.Encoder(order="deterministic").encode
+T = TypeVar("T")
 
 
 def trip_of(stored: StoredTrip) -> Trip:
@@ -25,27 +36,130 @@ def trip_of(stored: StoredTrip) -> Trip:
     return _read_trip(stored.document)
 
 
+def content_of(trip: Trip) -> str:
+    """What names the trip's content, as the store does."""
+    return hashlib.sha256(_encode(trip)).hexdigest()
+
+
+class Planning:
+    """A plan that is being made. ``step``: what to buy is looked for, then its proof. ``found``: the best so
+    far, None until there is one; it is the plan once ``step`` is "done"."""
+
+    def __init__(self, trip: Trip) -> None:
+        self.trip = trip
+        self.step: Literal["looking", "proving", "done"] = "looking"
+        self.found: Plan | None = None
+        self._began = time.monotonic()
+
+    @property
+    def seconds(self) -> int:
+        """How long it has been going on."""
+        return int(time.monotonic() - self._began)
+
+
+class Comparison(Generic[T]):
+    """Answers that arrive one after the other, by name. ``failed``: names without an answer, because of a
+    fault of ours."""
+
+    def __init__(self, names: tuple[str, ...]) -> None:
+        self.names = names
+        self.answers: dict[str, T] = {}
+        self.failed: set[str] = set()
+
+    @property
+    def complete(self) -> bool:
+        """Whether nothing more is to come."""
+        return len(self.answers) + len(self.failed) == len(self.names)
+
+
 class PlanShelf:
     """The plans at hand, by the trip's content."""
 
     def __init__(self) -> None:
-        self._plans: OrderedDict[str, asyncio.Task[Plan]] = OrderedDict()
+        self._plans: OrderedDict[str, tuple[Planning, asyncio.Task[Plan]]] = OrderedDict()
+        self._comparisons: OrderedDict[str, tuple[str, Comparison[Any], asyncio.Task[None]]] = OrderedDict()
+        # The planner remembers what it solved, and is asked by one thread at a time.
+        self._turn = asyncio.Lock()
 
     async def plan_of(self, stored: StoredTrip) -> Plan:
         """The plan of the trip as stored. A failure is not kept: the next to ask tries again."""
-        task = self._plans.get(stored.content)
-        if task is None or (task.done() and (task.cancelled() or task.exception() is not None)):
-            task = asyncio.create_task(asyncio.to_thread(_plan, trip_of(stored)))
-            self._plans[stored.content] = task
-        self._plans.move_to_end(stored.content)
-        while len(self._plans) > PLANS_KEPT:
-            self._plans.popitem(last=False)
+        _, task = self._begin(stored.content, lambda: trip_of(stored))
         # Shielded: one asker who goes away does not take the answer from the others.
         return await asyncio.shield(task)
 
+    async def planning(self, trip: Trip, patience: float = 0.0) -> Planning:
+        """The planning of a trip, begun if need be, after at most ``patience`` seconds. It goes on when
+        nobody waits. A fault of ours raises here, once."""
+        planning, task = self._begin(content_of(trip), lambda: trip)
+        await asyncio.wait([task], timeout=patience)
+        if task.done():
+            task.result()
+        return planning
 
-def _plan(trip: Trip) -> Plan:
+    def stop(self, trip: Trip) -> None:
+        """Nobody waits for this plan any more. What the solver is at, it ends; nothing follows."""
+        kept = self._plans.pop(content_of(trip), None)
+        if kept is not None:
+            kept[1].cancel()
+
+    def compare(self, owner: str, content: str, calls: Mapping[str, Callable[[], T]]) -> Comparison[T]:
+        """Answers each call, one after the other, in a thread. Asked again with the same ``content``, it
+        goes on; with another, it begins anew, and what was not answered is dropped."""
+        kept = self._comparisons.get(owner)
+        if kept is not None and kept[0] == content:
+            self._comparisons.move_to_end(owner)
+            return kept[1]
+        if kept is not None:
+            kept[2].cancel()
+        comparison = Comparison[T](tuple(calls))
+        task = asyncio.create_task(self._answer(comparison, calls))
+        self._comparisons[owner] = (content, comparison, task)
+        while len(self._comparisons) > COMPARISONS_KEPT:
+            self._comparisons.popitem(last=False)[1][2].cancel()
+        return comparison
+
+    def close(self) -> None:
+        """Begins nothing more."""
+        for _, task in self._plans.values():
+            task.cancel()
+        for _, _, task in self._comparisons.values():
+            task.cancel()
+
+    def _begin(self, content: str, trip: Callable[[], Trip]) -> tuple[Planning, asyncio.Task[Plan]]:
+        kept = self._plans.get(content)
+        if kept is None or (kept[1].done() and (kept[1].cancelled() or kept[1].exception() is not None)):
+            planning = Planning(trip())
+            kept = self._plans[content] = (planning, asyncio.create_task(self._plan(planning)))
+        self._plans.move_to_end(content)
+        while len(self._plans) > PLANS_KEPT:
+            self._plans.popitem(last=False)
+        return kept
+
+    async def _plan(self, planning: Planning) -> Plan:
+        """What to buy first, then, where it is not yet known to be best, the proof."""
+        planning.found = await self._in_turn(lambda: plan_in_thread(planning.trip, prove=False))
+        if not planning.found.proof.optimal:
+            planning.step = "proving"
+            planning.found = await self._in_turn(lambda: plan_in_thread(planning.trip, prove=True))
+        planning.step = "done"
+        return planning.found
+
+    async def _answer(self, comparison: Comparison[T], calls: Mapping[str, Callable[[], T]]) -> None:
+        for name, call in calls.items():
+            try:
+                comparison.answers[name] = await self._in_turn(call)
+            except Exception:
+                log.exception("comparing %s", name)
+                comparison.failed.add(name)
+
+    async def _in_turn(self, call: Callable[[], T]) -> T:
+        async with self._turn:
+            return await asyncio.to_thread(call)
+
+
+def plan_in_thread(trip: Trip, *, prove: bool) -> Plan:
+    """The planner's answer, for a thread."""
     # Loading the solver takes a moment, which a server that nobody asks for a plan can spare.
     from .engine import planner
 
-    return planner.plan(trip)
+    return planner.plan(trip, None, prove)

@@ -1,0 +1,111 @@
+"""The demo household as records: an invented town's week, taken apart into what a Desk keeps.
+
+``demo/trip.json`` has the stores, goods, tags and offers; ``demo/household.json`` what the household knows
+beside them: its staples, what it counted at home, and the prices that it saw over half a year. The
+larder then asks for just what the trip wants.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import msgspec
+
+from .engine.offers import Trip
+from .home.household import HouseholdSettings, Needed, Staple, TripDraft
+from .home.kinds import Record
+from .homes import Home
+from .intake.documents import read_trip
+from .shipped import demo_folder
+from .store.facts import Facts, PriceRow, StockRow
+
+SOURCE = "example"  # of its prices and counts
+
+
+class _Counted(msgspec.Struct, forbid_unknown_fields=True):
+    product: str
+    day: str
+    units: int
+
+
+class _Seen(msgspec.Struct, forbid_unknown_fields=True):
+    store: str
+    product: str
+    cents: Mapping[str, int]
+
+
+class _Kept(msgspec.Struct, forbid_unknown_fields=True):
+    """``demo/household.json``. ``seen``: the tag of a product at a store, in cents by day."""
+
+    staples: tuple[Staple, ...]
+    counted: tuple[_Counted, ...]
+    seen: tuple[_Seen, ...]
+
+
+class DemoHousehold(msgspec.Struct, frozen=True, kw_only=True):
+    """``records``: all of them, the trip in the making among them."""
+
+    trip: Trip
+    draft: TripDraft
+    records: tuple[Record, ...]
+    prices: Sequence[PriceRow]
+    stock: Sequence[StockRow]
+
+
+def demo_household() -> DemoHousehold:
+    """The demo household, read from its files."""
+    trip = read_trip(demo_folder() / "trip.json")
+    kept = msgspec.json.decode((demo_folder() / "household.json").read_bytes(), type=_Kept)
+    fillers = [want for want in trip.wants if want.stock_up is None and not want.need]
+    draft = TripDraft(
+        id=trip.id,
+        title=trip.title,
+        day=trip.day,
+        stores=tuple(store.id for store in trip.stores),
+        cash_cents=trip.wallet.cash_cents,
+        # A filler is never missing at home, so the larder does not ask for it.
+        needs=tuple(Needed(staple=want.id, need=want.need, welcome=want.welcome) for want in fillers),
+    )
+    settings = HouseholdSettings(
+        currency=trip.currency, exponent=trip.exponent, region=trip.region, settings=trip.settings
+    )
+    return DemoHousehold(
+        trip=trip,
+        draft=draft,
+        records=(
+            *trip.stores,
+            *trip.products,
+            *trip.prices,
+            *trip.coupons,
+            *trip.percent_offers,
+            *trip.rewards,
+            *trip.rebates,
+            *trip.set_bonuses,
+            *trip.wallet.slips,
+            *trip.wallet.gift_cards,
+            *trip.wallet.rain_checks,
+            *kept.staples,
+            settings,
+            draft,
+        ),
+        prices=[
+            PriceRow(
+                product=seen.product, store=seen.store, day=day, cents=cents, each_cents=cents, how="typed"
+            )
+            for seen in kept.seen
+            for day, cents in seen.cents.items()
+        ],
+        stock=[
+            StockRow(product=each.product, day=each.day, units=each.units, how="counted")
+            for each in kept.counted
+        ],
+    )
+
+
+async def move_in(home: Home, facts: Facts, device: str) -> int:
+    """Keeps the demo household's records as one batch, which can be taken back; its number. Records of
+    the same names are replaced."""
+    household = demo_household()
+    batch = await home.save(household.records, words="The example household of Vellinghay", device=device)
+    await facts.replace(SOURCE, household.prices, household.stock)
+    return batch
