@@ -26,8 +26,9 @@ from .errors import answer_bad_input, answer_fault, answer_http_error, answer_un
 from .homes import Home
 from .intake.bad_input import BadInput, Finding, shorten
 from .plans import PlanShelf
+from .press import Press
 from .reach import Reach
-from .routes import assets, desk, devices, offers, pairing, sync, trips, trust
+from .routes import assets, desk, devices, offers, pairing, publishing, sync, trips, trust
 from .routes.interface import describe, openapi_config
 from .routes.preloads import first_modules
 from .security import (
@@ -89,6 +90,7 @@ def create_app(
     shared_texts = SqliteSharedTexts(store)
     reach = reach or Reach()
     today = today or _local_day
+    press = Press(data / "published", web)
     attempts = MemoryStore()
 
     @asynccontextmanager
@@ -114,6 +116,7 @@ def create_app(
             trips.schema,
             sync.sync_router,
             desk.desk_router,
+            publishing.publishing_router,
             offers.offers_router,
             offers.inbox_router,
             devices.devices_router,
@@ -130,6 +133,7 @@ def create_app(
             "reach": Provide(lambda: reach, sync_to_thread=False),
             "today": Provide(lambda: today, sync_to_thread=False),
             "files": Provide(lambda: files, sync_to_thread=False),
+            "press": Provide(lambda: press, sync_to_thread=False),
         },
         state=State({"keyring": keyring, "store": store}),
         lifespan=[open_store],

@@ -26,6 +26,7 @@ from ..intake.schemas import DOCUMENTS, schema_of
 from ..shipped import release
 from .explaining import add_explain
 from .keeping import add_commands
+from .publishing import add_publish
 from .reading import add_read_command
 
 ANSWERED, REFUSED, BAD_INPUT = 0, 1, 2
@@ -113,6 +114,7 @@ def parser() -> argparse.ArgumentParser:
     showing.set_defaults(run=serve, demo=True, lan=False, trust_this_machine=True)
 
     add_read_command(commands)
+    add_publish(commands)
     add_commands(commands, _data_home() / "counterfoil")
     return top
 

@@ -44,7 +44,8 @@ MIME = {
 NOT_SERVED = {"templates", "node_modules"}  # folders in web/ that are not for the browser
 # What the phone needs with the radio off, beside the shell, the manifest and the icons.
 CARRIED = ("aisle", "engine", "phone", "register", "styles", "vendor")
-LEFT_AT_HOME = {"styles/desk.css", "vendor/importmap.json"}  # the Desk's; already inside the shell
+# The Desk's and the published pages'; already inside the shell.
+LEFT_AT_HOME = {"styles/desk.css", "styles/reader.css", "styles/carry.css", "vendor/importmap.json"}
 # Left out of what every phone fetches: most browsers read barcodes themselves, and charts are the Desk's.
 ONLY_WHERE_NEEDED = ("vendor/zxing-wasm/", "vendor/chart.js/", "vendor/@kurkle/")
 SHELL = "/"

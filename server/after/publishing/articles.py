@@ -7,14 +7,14 @@ Rows ready for a template; every cent is the engine's. What is planned is the tr
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from itertools import groupby
 
 import msgspec
 
 from ...engine.money import show
 from ...engine.offers import Coupon, Trip
-from ...engine.papers import Alternative, Deal, Happened, Plan, PlannedTransaction, PriceRow, Stack
+from ...engine.papers import Alternative, Deal, Happened, Plan, PriceRow
 from ...engine.situation import tag_at
+from .checkouts import Checkout, StackLine, checkout_of, stack_lines
 from .steps import Step, steps_of
 
 # Deals that get alternatives and a price table; each takes the planner seconds. The others are told without.
@@ -22,14 +22,6 @@ MOST_WEIGHED = 60
 
 # Told with (deals that are done, deals in all).
 Progress = Callable[[int, int], None]
-
-
-class StackLine(msgspec.Struct, frozen=True, kw_only=True):
-    """``times`` equal stacks: what lies in one, and how it comes to its price."""
-
-    times: int
-    goods: str
-    words: str
 
 
 class DealArticle(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,31 +47,6 @@ class DealArticle(msgspec.Struct, frozen=True, kw_only=True):
     alternatives: tuple[Alternative, ...] = ()
     price_table: tuple[PriceRow, ...] = ()
     break_even_cents: int | None = None
-
-
-class CouponLine(msgspec.Struct, frozen=True, kw_only=True):
-    """So many ``copies`` of a coupon, handed over one after the other; ``cents``: off with each."""
-
-    copies: int
-    name: str
-    kind: str
-    where: str
-    until: str
-    cents: int
-
-
-class Checkout(msgspec.Struct, frozen=True, kw_only=True):
-    """One transaction at the register. ``belt``: (units, name) in order; ``tenders``: (name, cents)."""
-
-    heading: str
-    account_first: bool
-    belt: tuple[tuple[int, str], ...]
-    stacks: tuple[StackLine, ...]
-    coupons: tuple[CouponLine, ...]
-    tax_cents: int
-    total_cents: int
-    tenders: tuple[tuple[str, int], ...]
-    prints: tuple[str, ...]
 
 
 class Claim(msgspec.Struct, frozen=True, kw_only=True):
@@ -111,40 +78,27 @@ class Article(msgspec.Struct, frozen=True, kw_only=True):
         return [(store.name, deals) for store, deals in found if deals]
 
 
-_FORMS = {
-    "insert": "from a newspaper insert",
-    "printable": "to print at home",
-    "digital": "loaded on the account",
-    "on_package": "on the package",
-    "register": "printed by a register",
-}
-_TENDERS = {
-    "slip": "reward slip",
-    "gift_card": "gift card",
-    "food_benefit": "food benefits",
-    "cash": "cash or card",
-}
-
-
 def article_of(
     trip: Trip, plan: Plan, bought: dict[str, int] | None = None, progress: Progress | None = None
 ) -> Article:
     """The article of the trip for readers and its plan.
 
     ``bought``: product id -> units that the planner bought, if she tells. ``progress``: called before each
-    deal."""
+    deal and at the end."""
     deals: list[DealArticle] = []
     for place, deal in enumerate(plan.deals):
         if progress is not None:
             progress(place, len(plan.deals))
         told = _deal(trip, plan, deal, place + 1, (bought or {}).get(deal.product, 0))
         deals.append(_weighed(trip, told) if place < MOST_WEIGHED else told)
+    if progress is not None:
+        progress(len(plan.deals), len(plan.deals))
     names = {want.id: want.name for want in trip.wants}
     return Article(
         trip=trip,
         plan=plan,
         deals=tuple(deals),
-        checkouts=tuple(_checkout(trip, plan, planned) for planned in plan.transactions),
+        checkouts=tuple(checkout_of(trip, plan, planned) for planned in plan.transactions),
         claims=tuple(_claims(trip, plan)),
         unmet=tuple(f"{each.missing} × {names[each.want]}: {each.because}." for each in plan.unmet),
     )
@@ -173,7 +127,7 @@ def _deal(trip: Trip, plan: Plan, deal: Deal, number: int, bought: int) -> DealA
         deal=deal,
         regular_cents=steps[0].cents,
         steps=_telling(steps),
-        stacks=_stack_lines(trip, stacks),
+        stacks=stack_lines(trip, stacks),
         back=tuple(_back(trip, plan, deal)),
         limits=tuple(_limits(trip, plan, deal)),
         until=(tag.until or "") if tag is not None else "",
@@ -197,21 +151,6 @@ def _weighed(trip: Trip, told: DealArticle) -> DealArticle:
         alternatives=tuple(alternatives(trip, Happened(), *spot)),
         price_table=tuple(rows),
         break_even_cents=next((row.tag_cents for row in rows if row.is_break_even), None),
-    )
-
-
-def _stack_lines(trip: Trip, stacks: list[Stack]) -> tuple[StackLine, ...]:
-    """Each different stack once, in the order of the plan."""
-    names = {product.id: product.description for product in trip.products}
-    counted: dict[tuple[str, str], int] = {}
-    for stack in stacks:
-        goods = " + ".join(
-            f"{len(list(run))} × {names[product]}" for product, run in groupby(sorted(stack.products))
-        )
-        key = (goods, stack.words)
-        counted[key] = counted.get(key, 0) + stack.times
-    return tuple(
-        StackLine(times=times, goods=goods, words=words) for (goods, words), times in counted.items()
     )
 
 
@@ -273,42 +212,6 @@ def _coupon_limits(coupon: Coupon) -> Iterator[str]:
         yield f"{coupon.description}: at most {coupon.per_household} in a household"
     if not coupon.may_multiply:
         yield f"{coupon.description}: no store multiplies it"
-
-
-def _checkout(trip: Trip, plan: Plan, planned: PlannedTransaction) -> Checkout:
-    store = next(each for each in trip.stores if each.id == planned.store)
-    here = sum(each.store == planned.store for each in plan.transactions)
-    names = {product.id: product.description for product in trip.products}
-    receipt = planned.receipt
-    handed = set(planned.hand_over)
-    return Checkout(
-        heading=f"{store.name}, transaction {planned.number} of {here}" if here > 1 else store.name,
-        account_first=bool(planned.transaction.offer_uses)
-        or bool(receipt.earned)
-        or any(each.form == "digital" and each.id in handed for each in trip.coupons),
-        belt=tuple((line.units, names[line.product]) for line in planned.transaction.lines),
-        stacks=_stack_lines(trip, list(planned.stacks)),
-        coupons=tuple(_coupon_lines(trip, planned)),
-        tax_cents=receipt.tax_cents,
-        total_cents=receipt.total_cents,
-        tenders=tuple((_TENDERS[tender.kind], tender.cents) for tender in receipt.tenders),
-        prints=planned.prints,
-    )
-
-
-def _coupon_lines(trip: Trip, planned: PlannedTransaction) -> Iterator[CouponLine]:
-    coupons = {coupon.id: coupon for coupon in trip.coupons}
-    for (name, cents), run in groupby((taken.coupon, taken.cents) for taken in planned.receipt.coupons):
-        coupon = coupons[name]
-        issuer = "store coupon" if coupon.issuer == "store" else "manufacturer coupon"
-        yield CouponLine(
-            copies=len(list(run)),
-            name=coupon.description,
-            kind=f"{issuer}, {_FORMS[coupon.form]}",
-            where=coupon.where,
-            until=coupon.until or "",
-            cents=cents,
-        )
 
 
 def _claims(trip: Trip, plan: Plan) -> Iterator[Claim]:

@@ -1,0 +1,112 @@
+"""Publishes trips for the Desk, one at a time, aside from whatever the server answers meanwhile.
+
+Weighing every alternative of a week takes the planner a minute, so a page is made in a thread and the Desk
+is told how far it is. What was published before stays as it is until the new page is whole.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+from datetime import UTC, datetime
+from http import HTTPStatus
+from pathlib import Path
+
+import msgspec
+
+from .after.publishing.archive import archive_of
+from .after.publishing.choices import PublishChoices
+from .after.publishing.site import Ready, made_ready, publish, withdraw
+from .after.publishing.site_list import SiteList, read_site
+from .engine.offers import Trip
+from .engine.papers import Plan
+from .errors import not_taken
+from .intake.bad_input import BadInput
+
+log = logging.getLogger("counterfoil")
+
+
+class Progress(msgspec.Struct, kw_only=True):
+    """A page that is being made, or the last that was. ``trouble``: why it could not be, "" if it could."""
+
+    title: str
+    slug: str
+    done: int = 0
+    of: int = 0
+    running: bool = True
+    changed: bool = False
+    trouble: str = ""
+
+
+class Press:
+    """The household's published folder. ``web``: the project's files for browsers."""
+
+    def __init__(self, folder: Path, web: Path) -> None:
+        self._folder = folder
+        self._web = web
+        self._task: asyncio.Task[None] | None = None
+        self._last: Progress | None = None
+
+    @property
+    def last(self) -> Progress | None:
+        """What is being made, or was made last since the server started."""
+        return self._last
+
+    async def site(self) -> SiteList | None:
+        """What is published; None where nothing is."""
+        return await asyncio.to_thread(read_site, self._folder)
+
+    async def start(self, trip: Trip, plan: Plan, choices: PublishChoices) -> None:
+        """Begins to publish. Raises ``BadInput`` with every finding that can be had at once."""
+        self._not_while_running()
+        ready = await asyncio.to_thread(made_ready, trip, plan, self._folder, choices, _now())
+        self._not_while_running()
+        progress = Progress(title=ready.trip.title, slug=ready.trip.id)
+        self._last = progress
+        self._task = asyncio.create_task(self._publish(ready, progress))
+
+    async def finished(self) -> None:
+        """Waits for what is being made."""
+        if self._task is not None:
+            await self._task
+
+    async def withdraw(self, slug: str) -> None:
+        """Takes a trip off the site."""
+        self._not_while_running()
+        await asyncio.to_thread(withdraw, slug, self._folder, web=self._web, now=_now())
+
+    async def archive(self) -> bytes:
+        """The whole folder as a zip file."""
+        self._not_while_running()
+        return await asyncio.to_thread(archive_of, self._folder)
+
+    def _not_while_running(self) -> None:
+        if self._last is not None and self._last.running:
+            raise not_taken(
+                "trip",
+                self._last.title,
+                "This page is still being made. Look at /desk/published, and try again when it is done.",
+                status=HTTPStatus.CONFLICT,
+            )
+
+    async def _publish(self, ready: Ready, progress: Progress) -> None:
+        def told(done: int, of: int) -> None:
+            progress.done, progress.of = done, of
+
+        try:
+            published = await asyncio.to_thread(publish, ready, web=self._web, now=_now(), progress=told)
+            progress.changed = published.changed
+        except BadInput as error:
+            progress.trouble = " ".join(finding.mend for finding in error.findings)
+        except OSError as error:
+            log.warning("publishing %s: %s", ready.trip.id, error)
+            progress.trouble = f"The folder could not be written ({error.strerror}). What was there stays."
+        except Exception:
+            log.exception("publishing %s failed", ready.trip.id)
+            progress.trouble = "The fault is the server's. What was published before stays; its log says why."
+        finally:
+            progress.running = False
+
+
+def _now() -> datetime:
+    return datetime.now(UTC).replace(microsecond=0)
