@@ -9,17 +9,27 @@ its content and its number of events, and kept while the server runs.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable, Iterable, Iterator, Sequence
+from collections.abc import Awaitable, Callable, Iterable, Iterator, Mapping, Sequence
 
 import msgspec
 
+from .after.balances import Balances, balances
 from .after.books import AtHome, Books, open_books
-from .after.facts import MoveKind, PriceFact, PriceSource, StockMove, price_facts, stock_moves
+from .after.facts import (
+    MoveKind,
+    PriceFact,
+    PriceSource,
+    StockMove,
+    after_deal,
+    price_facts,
+    stock_moves,
+)
 from .after.notes import Note
 from .after.purchases import Bought, bought
-from .engine.offers import Wallet
+from .engine.offers import Coupon, ShelfPrice, Wallet
 from .engine.papers import CouponCopies, CouponFound, Event, Report
-from .home.binder import CopiesMove, earlier
+from .home.binder import Binder, CopiesMove, InHand, binder, copies_left, earlier, in_hand
+from .home.larder import StapleState, states, watched_since
 from .homes import Home, Snapshot
 from .plans import trip_of
 from .store.facts import Facts, PriceRow, StaleTrip, StockRow
@@ -60,6 +70,7 @@ class Ledger:
         self._home = home
         self._notes = notes
         self._bought: dict[str, tuple[str, int, Bought]] = {}
+        self._typed: dict[tuple[str, int], str] = {}
         self._one_at_a_time = asyncio.Lock()
 
     async def refresh(self) -> None:
@@ -71,20 +82,79 @@ class Ledger:
             for stale in await self._facts.stale_trips():
                 await self._keep(stale, currency)
 
+    async def binder(self, snapshot: Snapshot, today: str) -> Binder:
+        """Every coupon with what is left of it. Call ``refresh`` before."""
+        moves, typed_at = await self._copies_and_counts(snapshot)
+        return binder(snapshot.coupons.values(), snapshot.coupon_marks, typed_at, moves, today)
+
+    async def coupon(self, snapshot: Snapshot, coupon: Coupon, today: str) -> InHand:
+        """One coupon with what is left of it. Call ``refresh`` before."""
+        moves = [move for move in await self.copies() if move.coupon == coupon.id]
+        typed_at = await self._typed_at(snapshot, coupon) if moves else ""
+        return in_hand(coupon, snapshot.coupon_marks.get(coupon.id), typed_at, moves, today)
+
     async def copies(self) -> list[CopiesMove]:
         """What every trip did to the copies of coupons. Call ``refresh`` before."""
         documents = await self._facts.trip_facts()
         return [move for document in documents for move in _read_facts(document).copies]
 
+    async def balances(self, today: str) -> Balances:
+        """Slips, gift cards and rain checks as they stand today."""
+        return balances(await self.books(), today)
+
     async def books(self) -> Books:
-        """Every trip, every note, and what is kept at home."""
+        """Every trip, every note, and what is kept at home, coupons with the copies that are left."""
+        await self.refresh()
         async with self._one_at_a_time:
             trips = [
                 await self._bought_on(trip.id, trip.content, trip.events)
                 for trip in await self._store.trips()
             ]
+        snapshot = await self._home.snapshot()
+        moves, typed_at = await self._copies_and_counts(snapshot)
+        left = copies_left(snapshot.coupons.values(), snapshot.coupon_marks, typed_at, moves)
         known = [found for found in trips if found is not None]
-        return open_books(known, await self._notes(), at_home(await self._home.snapshot()))
+        return open_books(known, await self._notes(), at_home(snapshot, left))
+
+    async def _copies_and_counts(self, snapshot: Snapshot) -> tuple[list[CopiesMove], dict[str, str]]:
+        """What trips did to copies, and when those of each coupon that they touched were typed."""
+        moves = await self.copies()
+        touched = {move.coupon for move in moves} & snapshot.coupons.keys()
+        return moves, {id: await self._typed_at(snapshot, snapshot.coupons[id]) for id in sorted(touched)}
+
+    async def _typed_at(self, snapshot: Snapshot, coupon: Coupon) -> str:
+        """When the copies that stand in the record were first typed (ISO 8601)."""
+        key = (coupon.id, snapshot.revisions.get(("coupon", coupon.id), 0))
+        if key not in self._typed:
+            at = ""
+            for _, written, _, document in await self._home.kept.versions("coupon", coupon.id):
+                if document is None or _read_coupon(document).copies != coupon.copies:
+                    break
+                at = written
+            self._typed[key] = at
+        return self._typed[key]
+
+    async def larder(self, snapshot: Snapshot, today: str) -> list[StapleState]:
+        """Every staple as it stands, by name. Call ``refresh`` before."""
+        moves = await self._facts.recent_stock(watched_since(today))
+        weeks = snapshot.settings.weeks_between_trips
+        staples = sorted(snapshot.staples.values(), key=lambda staple: (staple.name.lower(), staple.id))
+        return states(staples, snapshot.products, moves, weeks, today)
+
+    async def prices(
+        self, snapshot: Snapshot, products: Sequence[str], today: str, since: str = ""
+    ) -> list[PriceRow]:
+        """The prices of those products from ``since`` until ``today``, by day: what trips saw and paid, what
+        was typed, and the household's own tags from their first day on. Call ``refresh`` before."""
+        kept = await self._facts.prices_of(*products, since=since)
+        wanted = set(products)
+        tags = [
+            tag_row(tag, today)
+            for tag in snapshot.prices.values()
+            if tag.product in wanted and (tag.from_date or today) <= today
+        ]
+        rows = [row for row in (*kept, *tags) if since <= row.day <= today]
+        return sorted(rows, key=lambda row: (row.day, row.store, row.product, row.how))
 
     async def _keep(self, stale: StaleTrip, currency: str) -> None:
         found = await self._bought_on(stale.id, stale.content, stale.events)
@@ -113,13 +183,17 @@ class Ledger:
         return found
 
 
+_read_coupon = msgspec.json.Decoder(Coupon).decode
 _read_facts = msgspec.json.Decoder(TripFacts).decode
 
 
-def at_home(snapshot: Snapshot) -> AtHome:
-    """The household's records as the books want them."""
+def at_home(snapshot: Snapshot, copies: Mapping[str, int]) -> AtHome:
+    """The household's records as the books want them. ``copies``: those left of each coupon."""
     return AtHome(
-        coupons=tuple(snapshot.coupons.values()),
+        coupons=tuple(
+            msgspec.structs.replace(coupon, copies=copies.get(coupon.id, coupon.copies))
+            for coupon in snapshot.coupons.values()
+        ),
         percent_offers=tuple(snapshot.percent_offers.values()),
         rewards=tuple(snapshot.rewards.values()),
         rebates=tuple(snapshot.rebates.values()),
@@ -155,6 +229,19 @@ def price_rows(found: Iterable[PriceFact], currency: str) -> list[PriceRow]:
             how=_HOW_SEEN[each.source],
         )
     return list(rows.values())
+
+
+def tag_row(tag: ShelfPrice, today: str) -> PriceRow:
+    """A tag as a price: of its first day, or of today where it just stands."""
+    cents, units = after_deal(tag)
+    return PriceRow(
+        product=tag.product,
+        store=tag.store,
+        day=tag.from_date or today,
+        cents=tag.cents,
+        each_cents=-(-cents // units),
+        how="tag",
+    )
 
 
 def stock_rows(moves: Iterable[StockMove]) -> list[StockRow]:

@@ -19,7 +19,7 @@ from ..engine.offers import Coupon, Doc, Form, Id
 
 MOST_COPIES = 10_000  # as ``offers.Copies``
 LONG_AGO = datetime.min.replace(tzinfo=UTC)
-FORMS: Mapping[Form, str] = {
+FORMS: dict[Form, str] = {
     "insert": "Inserts",
     "printable": "Printables",
     "digital": "Digital",
@@ -111,21 +111,33 @@ def binder(
     good = [each for each in found if each.days_left is None or each.days_left >= 0]
     by_form = {form: tuple(each for each in good if each.left and each.coupon.form == form) for form in FORMS}
     return Binder(
-        in_hand={form: held for form, held in by_form.items() if held},
+        in_hand=by_form,
         none_left=tuple(each for each in good if not each.left),
         expired=tuple(each for each in reversed(found) if each not in good and each.left),
     )
+
+
+def copies_left(
+    coupons: Iterable[Coupon],
+    marks: Mapping[str, CouponMark],
+    counted_at: Mapping[str, str],
+    moves: Iterable[CopiesMove],
+) -> dict[str, int]:
+    """The copies left of each coupon, whatever the day; the arguments are those of ``binder``."""
+    of_coupon: dict[str, list[CopiesMove]] = {}
+    for move in moves:
+        of_coupon.setdefault(move.coupon, []).append(move)
+    return {
+        each.id: _left(each, marks.get(each.id), counted_at.get(each.id, ""), of_coupon.get(each.id, ()))[0]
+        for each in coupons
+    }
 
 
 def in_hand(
     coupon: Coupon, mark: CouponMark | None, typed_at: str, moves: Sequence[CopiesMove], today: str
 ) -> InHand:
     """One coupon. ``moves``: its own. A move at the very moment of the count came after it."""
-    counted = max(_time(typed_at), _time(mark.counted_at if mark else ""))
-    since = [move for move in moves if _time(move.at) >= counted]
-    used = -sum(move.copies for move in since if move.copies < 0)
-    found = sum(move.copies for move in since if move.copies > 0)
-    left = min(max(coupon.copies + found - used, 0), MOST_COPIES)
+    left, used, found = _left(coupon, mark, typed_at, moves)
     days_left = None
     if coupon.until is not None:
         days_left = (date.fromisoformat(coupon.until) - date.fromisoformat(today)).days
@@ -149,6 +161,17 @@ def counted(held: InHand, mark: CouponMark | None, copies: int, now: str) -> tup
 def loaded(held: InHand, mark: CouponMark | None, is_loaded: bool) -> CouponMark:
     """The mark once it is loaded, or not any more."""
     return msgspec.structs.replace(mark or CouponMark(id=held.coupon.id), loaded=is_loaded)
+
+
+def _left(
+    coupon: Coupon, mark: CouponMark | None, typed_at: str, moves: Sequence[CopiesMove]
+) -> tuple[int, int, int]:
+    """Copies left, and those used and found since they were counted."""
+    counted = max(_time(typed_at), _time(mark.counted_at if mark else ""))
+    since = [move.copies for move in moves if _time(move.at) >= counted]
+    used = -sum(copies for copies in since if copies < 0)
+    found = sum(copies for copies in since if copies > 0)
+    return min(max(coupon.copies + found - used, 0), MOST_COPIES), used, found
 
 
 def earlier(at: str, received: str) -> str:

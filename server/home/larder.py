@@ -77,11 +77,10 @@ def state_of(
 ) -> StapleState:
     """One staple's state. ``moves``: by day; those of other products do not count."""
     measures = measures_of_staple(staple, products)
-    since = (date.fromisoformat(today) - timedelta(days=WATCHED_DAYS)).isoformat()
     if staple.weekly_use is not None:
         weekly = WeeklyUse(amount=Fraction(staple.weekly_use), how="hers")
     else:
-        weekly = weekly_use(moves, measures, since, today)
+        weekly = weekly_use(moves, measures, watched_since(today), today)
     here = level(moves, measures, None if weekly is None else weekly.amount, today)
     pack = next(iter(measures.values()), Fraction(1))
     need, welcome, reasons = _wanted(staple, pack, here.now, weekly, weeks_between_trips)
@@ -100,6 +99,11 @@ def state_of(
             *reasons,
         ),
     )
+
+
+def watched_since(today: str) -> str:
+    """The day after which moves tell a weekly use."""
+    return (date.fromisoformat(today) - timedelta(days=WATCHED_DAYS)).isoformat()
 
 
 def measures_of_staple(staple: Staple, products: Mapping[str, Product]) -> dict[str, Fraction]:

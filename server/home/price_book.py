@@ -11,6 +11,7 @@ quantile of 20 in a hundred of the two is the first in order (``ceil(2 * 20 / 10
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
 from fractions import Fraction
@@ -169,6 +170,29 @@ def as_decimal(price: Fraction) -> DecimalText:
     whole, rest = divmod(-(-price.numerator * scale // price.denominator), scale)
     digits = str(rest).rjust(DECIMALS, "0").rstrip("0")
     return f"{whole}.{digits}" if digits else str(whole)
+
+
+def in_money(cents: DecimalText, exponent: int) -> str:
+    """A stock-up price as it is typed, in whole units of the currency: ``21.8125`` cents are ``0.218125``."""
+    digits = DECIMALS + exponent
+    whole, rest = divmod(int(Fraction(cents) * 10**DECIMALS), 10**digits)
+    after = str(rest).rjust(digits, "0").rstrip("0")
+    return f"{whole}.{after.ljust(exponent, '0')}" if after or exponent else str(whole)
+
+
+def from_money(text: str, exponent: int) -> DecimalText | None:
+    """The other way: ``0.218125`` -> ``21.8125``; None for what is no such number or too exact to keep."""
+    written = _WRITTEN.fullmatch(text)
+    if (
+        written is None
+        or not (written[1] or written[2])
+        or len((written[2] or "").rstrip("0")) > DECIMALS + exponent
+    ):
+        return None
+    return as_decimal(Fraction(f"{written[1] or '0'}.{written[2] or '0'}") * 10**exponent)
+
+
+_WRITTEN = re.compile(r"([0-9]{0,7})(?:\.([0-9]*))?")
 
 
 def sale_cycle(seen: Iterable[Observation]) -> SaleCycle:

@@ -107,8 +107,8 @@ class Facts(Protocol):
         was not counted until then; by day, on one day first what trips brought, then what was typed."""
         ...
 
-    async def stock_of(self, product: str) -> Sequence[StockRow]:
-        """A product's moves, by day."""
+    async def stock_of(self, *products: str) -> Sequence[StockRow]:
+        """The moves of those products, by day."""
         ...
 
     async def all_stock(self) -> Sequence[StockRow]:
@@ -139,7 +139,7 @@ class SqliteFacts:
         """Replaces all that came from a trip."""
 
         def write(connection: sqlite3.Connection) -> None:
-            _replace(connection, f"trip:{trip.id}", prices, stock)
+            replace_source(connection, f"trip:{trip.id}", prices, stock)
             connection.execute(
                 "INSERT OR REPLACE INTO trip_facts (trip, content, events, document) VALUES (?, ?, ?, ?)",
                 (trip.id, trip.content, trip.events, document),
@@ -156,7 +156,7 @@ class SqliteFacts:
 
     async def replace(self, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]) -> None:
         """Replaces all that came from a source."""
-        await self._store.write(lambda connection: _replace(connection, source, prices, stock))
+        await self._store.write(lambda connection: replace_source(connection, source, prices, stock))
 
     async def add_prices(self, source: str, prices: Sequence[PriceRow]) -> int:
         """Adds to a source; how many were new."""
@@ -180,6 +180,8 @@ class SqliteFacts:
 
     async def price_heads(self, products: Sequence[str], since: str) -> Sequence[PriceHead]:
         """What a list tells of each of those products that has a price."""
+        if not products:
+            return []
         marks = ", ".join("?" * len(products))
         # SQLite takes the other columns from the row that has the maximum: the last day's cheapest.
         rows = await self._store.read(
@@ -224,11 +226,13 @@ class SqliteFacts:
         )
         return [_move(row) for row in rows]
 
-    async def stock_of(self, product: str) -> Sequence[StockRow]:
-        """A product's moves, by day."""
+    async def stock_of(self, *products: str) -> Sequence[StockRow]:
+        """The moves of those products, by day."""
+        marks = ", ".join("?" * len(products))
         rows = await self._store.read(
-            f"SELECT product, day, units, how FROM stock_moves WHERE product = ? ORDER BY day, {_ON_ONE_DAY}",
-            (product,),
+            f"SELECT product, day, units, how FROM stock_moves WHERE product IN ({marks})"
+            f" ORDER BY day, {_ON_ONE_DAY}",
+            products,
         )
         return [_move(row) for row in rows]
 
@@ -240,9 +244,10 @@ class SqliteFacts:
         return [_move(row) for row in rows]
 
 
-def _replace(
+def replace_source(
     connection: sqlite3.Connection, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]
 ) -> None:
+    """Replaces all that came from a source, inside the caller's transaction."""
     connection.execute("DELETE FROM prices_seen WHERE source = ?", (source,))
     connection.execute("DELETE FROM stock_moves WHERE source = ?", (source,))
     _insert_prices(connection, source, prices)

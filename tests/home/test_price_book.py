@@ -16,6 +16,8 @@ from counterfoil.home.price_book import (
     Observation,
     as_decimal,
     by_store,
+    from_money,
+    in_money,
     median,
     observations,
     proposal,
@@ -206,3 +208,21 @@ def test_tags_of_a_sale_with_weeks_unseen_between_them_are_two_sales() -> None:
         seen("2026-03-08", 600),
     ]
     assert sale_cycle(book(*rows, seen("2026-04-01", 600))).cycles == 1
+
+
+@given(st.integers(min_value=0, max_value=10**12), st.sampled_from((0, 2, 3)))
+def test_a_stock_up_price_comes_back_from_its_form_as_it_was(millionths: int, exponent: int) -> None:
+    cents = as_decimal(Fraction(millionths, 10**6))
+    assert from_money(in_money(cents, exponent), exponent) == cents
+
+
+@pytest.mark.parametrize(
+    ("text", "cents"), [("0.25", "25"), (".218125", "21.8125"), ("1", "100"), ("0.10", "10")]
+)
+def test_a_stock_up_price_is_typed_in_money(text: str, cents: str) -> None:
+    assert from_money(text, 2) == cents
+
+
+@pytest.mark.parametrize("text", ["", ".", "a", "-1", "1,5", "0.123456789", "1.2.3"])
+def test_what_is_no_amount_is_none(text: str) -> None:
+    assert from_money(text, 2) is None
