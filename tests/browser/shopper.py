@@ -76,14 +76,23 @@ class Shopper:
         self.line(product).locator(".ticket-stub").tap()
         self.told(f"{product} in the trolley")
 
-    def more(self, product: str, choice: str | None = None) -> Locator:
-        """Opens a line's sheet, and one of its choices; the sheet."""
+    def more(self, product: str, part: str | None = None) -> Locator:
+        """Opens a line's sheet; the sheet, or the part of it under that heading."""
         self.line(product).locator(".ticket-name").tap()
         sheet = self.page.get_by_role("dialog")
-        expect(sheet.get_by_role("heading", name=product)).to_be_visible()
-        if choice is not None:
-            sheet.get_by_role("button", name=choice).tap()
+        expect(sheet.get_by_role("heading", name=product, exact=True)).to_be_visible()
+        return sheet if part is None else sheet.get_by_role("region", name=part)
+
+    def empty(self, product: str) -> Locator:
+        """Taps that the shelf is empty; the sheet with what to do about it."""
+        self.line(product).get_by_role("button", name="shelf empty").tap()
+        sheet = self.page.get_by_role("dialog")
+        expect(sheet.get_by_text("Shelf empty. What it does to the net cost")).to_be_visible()
         return sheet
+
+    def close(self) -> None:
+        """Closes the sheet that is up."""
+        self.page.get_by_role("dialog").get_by_role("button", name="Close").tap()
 
     def told(self, cause: str) -> Locator:
         """Waits until the page tells the outcome of a tap; the strip that tells it."""

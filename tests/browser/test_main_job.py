@@ -47,7 +47,7 @@ def test_a_trip_is_carried_with_the_radio_off_and_comes_home_once(
     shopper.state_of(OATS, "in the trolley")
 
     # No soap on the shelf: the oat soap costs 0.88 more on the whole trip.
-    sheet = shopper.more(SOAP, "Shelf empty")
+    sheet = shopper.empty(SOAP)
     instead = sheet.get_by_role("button", name=OAT_SOAP)
     expect(instead).to_contain_text("net $0.88 more")
     shopper.picture("shelf-empty")
@@ -97,7 +97,7 @@ def test_a_trip_is_carried_with_the_radio_off_and_comes_home_once(
 
     # ... but the small shampoo costs less than the slip, which is taken whole or not at all.
     shopper.go("Aisle")
-    shopper.more(SHAMPOO, "Shelf empty").get_by_role("button", name=SMALL_SHAMPOO).tap()
+    shopper.empty(SHAMPOO).get_by_role("button", name=SMALL_SHAMPOO).tap()
     shopper.told(f"Shelf empty: {SHAMPOO} at {BITTERN}")
     shopper.spoken(f"{BITTERN}: 1 transaction to go through the register, was 2.")
     shopper.totals(out_of_pocket="$20.99", net="$16.99")

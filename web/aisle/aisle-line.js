@@ -1,6 +1,6 @@
 /**
- * One line of the Aisle: a ticket with its money on the left and, past the perforation, the stub
- * that is tapped when the units lie in the trolley.
+ * One line of the Aisle: a ticket with its money on the left and, past the perforation, the stub that is
+ * tapped when the units lie in the trolley; beneath it a small one for when there are none.
  */
 
 import { html, nothing } from 'lit';
@@ -66,19 +66,29 @@ class AisleLineElement extends PageElement {
   #stub(line) {
     const takes = line.state === 'to find';
     return html`
-      <button class="ticket-stub" @click=${takes ? this.#take : this.#more}
-        aria-haspopup=${takes ? nothing : 'dialog'}>
-        ${shapeOf(line.state)}
-        <span class="stub-word">${line.state}</span>
-        <span class="stub-count">${takes && line.inTrolley === 0 ? `take ${line.toFind}` : countWords(line)}</span>
-        <span class="unseen">${line.details.description}</span>
-      </button>`;
+      <div class="ticket-stubs">
+        <button class="ticket-stub" @click=${takes ? this.#take : this.#more}
+          aria-haspopup=${takes ? nothing : 'dialog'}>
+          ${shapeOf(line.state)}
+          <span class="stub-word">${line.state}</span>
+          <span class="stub-count">${takes && line.inTrolley === 0 ? `take ${line.toFind}` : countWords(line)}</span>
+          <span class="unseen">${line.details.description}</span>
+        </button>
+        ${takes ? html`
+          <button class="stub-none" aria-haspopup="dialog" @click=${this.#empty}>
+            <b>shelf empty</b> <span class="unseen">${line.details.description}</span>
+          </button>` : nothing}
+      </div>`;
   }
 
   #take() {
     const { line } = this;
     if (!line) return;
     this.report([{ kind: 'in_trolley', store: line.store, product: line.product, units: line.toFind }]);
+  }
+
+  #empty() {
+    this.dispatchEvent(new CustomEvent('empty'));
   }
 
   #more() {

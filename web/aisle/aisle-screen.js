@@ -94,7 +94,7 @@ class AisleScreen extends PageElement {
               <li><aisle-line .trip=${this.trip} .line=${line}
                 .device=${this.inHand?.device ?? ''}
                 .upTo=${this.inHand?.breakEvens.of(line.store, line.product)}
-                @more=${() => this.#more(line)}></aisle-line></li>`)}
+                @more=${() => this.#more(line, 'all')} @empty=${() => this.#more(line, 'empty')}></aisle-line></li>`)}
           </ul>`)}
         <button class="plain wide ask" @click=${() => this.#ask(store)}>Is this a deal?</button>
         ${toFind === 0 && toPay
@@ -125,12 +125,12 @@ class AisleScreen extends PageElement {
     await /** @type {import('./deal-sheet.js').DealSheet | null} */ (this.querySelector('deal-sheet'))?.ask();
   }
 
-  /** @param {AisleLine} line */
-  async #more(line) {
+  /** @param {AisleLine} line @param {import('./line-sheet.js').View} view */
+  async #more(line, view) {
     this.open = line.key;
     await Promise.all([sheets(), this.updateComplete]);
     const sheet = /** @type {import('./line-sheet.js').LineSheet | null} */ (this.querySelector('line-sheet'));
-    await sheet?.showMenu();
+    await sheet?.showView(view);
   }
 }
 

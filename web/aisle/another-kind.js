@@ -30,6 +30,12 @@ class AnotherKind extends PageElement {
     this.mend = '';
   }
 
+  /** @param {Map<string, unknown>} changed */
+  updated(changed) {
+    // Only a number is missing now: the keypad comes up for it.
+    if (changed.has('chosen') && this.chosen) this.querySelector('input')?.focus();
+  }
+
   render() {
     const { trip, line } = this;
     if (!trip || !line) return nothing;
@@ -56,6 +62,7 @@ class AnotherKind extends PageElement {
         <button class="go wide" @click=${() => this.#found(line, product, tag.cents, null)}>The tag shows ${money(trip, tag.cents)}</button>`
         : nothing}
       ${moneyEntry(trip, {
+        name: 'kind',
         label: tag && !isNew ? 'Or it shows' : 'The tag shows',
         button: 'Note what was found',
         mend: this.mend,

@@ -36,17 +36,18 @@ class CouponsAtHand extends PageElement {
           <li>
             <p><b>${coupon.description}</b>${coupon.where ? html`<br>${coupon.where}` : nothing}
               <br>${counted(usesOf(plan, coupon.id), 'copy', 'copies')} in the plan</p>
-            <div class="choices">
-              ${isUsed(coupon) ? html`
-                <button class="choice" @click=${() => this.#copies(coupon, -1)}>One copy fewer</button>
-                <button class="choice" @click=${() => this.#copies(coupon, -(coupon.copies ?? 1))}>Left at home, every copy</button>` : nothing}
-              <button class="choice" @click=${() => this.#copies(coupon, 1)}>One copy more</button>
+            <div class="choices pair">
+              ${isUsed(coupon) ? this.#choice('One copy fewer', coupon, -1) : nothing}
+              ${this.#choice('One copy more', coupon, 1)}
+              ${isUsed(coupon) && (coupon.copies ?? 1) > 1
+                ? this.#choice('Left at home, every copy', coupon, -(coupon.copies ?? 1)) : nothing}
             </div>
           </li>`)}
       </ul>
       <details ?open=${coupons.length === 0}>
         <summary>Peeled off the package: another coupon</summary>
         ${moneyEntry(trip, {
+          name: 'peeled',
           label: 'It takes off one',
           button: 'One copy at hand',
           mend: this.mend,
@@ -57,9 +58,11 @@ class CouponsAtHand extends PageElement {
       </details>`;
   }
 
-  /** @param {Coupon} coupon @param {number} copies */
-  #copies(coupon, copies) {
-    this.report([{ kind: 'coupon_copies', coupon: coupon.id, copies }]);
+  /** @param {string} words @param {Coupon} coupon @param {number} copies more, or fewer */
+  #choice(words, coupon, copies) {
+    return html`
+      <button class="choice" @click=${() => this.report([{ kind: 'coupon_copies', coupon: coupon.id, copies }])}>
+        <span>${words}<span class="unseen">: ${coupon.description}</span></span></button>`;
   }
 
   /** @param {Trip} trip @param {AisleLine} line @param {number} cents */

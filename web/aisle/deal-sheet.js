@@ -60,6 +60,7 @@ export class DealSheet extends Sheet {
             <option value=${want.id} ?selected=${want.id === this.want}>${wantName(trip, want.id)}</option>`)}
         </select></label>
       ${moneyEntry(trip, {
+        name: 'deal',
         label: 'The tag shows',
         button: 'Is it?',
         mend: this.mend,

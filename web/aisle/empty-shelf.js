@@ -1,8 +1,8 @@
 /** An empty shelf: what to do about it, best first, each with what it does to the whole trip. */
 
 import { html, nothing } from 'lit';
-import { Superseded } from '../phone/engine-bridge.js';
 import './rain-check.js';
+import { EngineAnswer } from '../phone/engine-answer.js';
 import { ghosts } from '../phone/ghosts.js';
 import { PageElement } from '../phone/page-element.js';
 import { money, productName, storeName } from '../phone/report-words.js';
@@ -12,7 +12,7 @@ import { money, productName, storeName } from '../phone/report-words.js';
 /** @import { TripInHand } from '../phone/trip-in-hand.js' */
 
 class EmptyShelf extends PageElement {
-  static properties = { trip: {}, line: {}, inHand: {}, swaps: { state: true }, trouble: { state: true } };
+  static properties = { trip: {}, line: {}, inHand: {} };
 
   constructor() {
     super();
@@ -22,40 +22,23 @@ class EmptyShelf extends PageElement {
     this.line = null;
     /** @type {TripInHand | null} */
     this.inHand = null;
-    /** @type {Swap[] | null} null while they are worked out */
-    this.swaps = null;
-    this.trouble = false;
-  }
-
-  firstUpdated() {
-    void this.#ask();
-  }
-
-  async #ask() {
-    const { line, inHand } = this;
-    if (!line || !inHand) return;
-    try {
-      this.swaps = await inHand.swaps(line.store, line.product);
-    } catch (error) {
-      if (error instanceof Superseded) return;
-      console.error(error);
-      this.trouble = true;
-    }
+    /** @type {EngineAnswer<Swap[]>} */
+    this.swaps = new EngineAnswer(this, (inHand) => inHand.swaps(this.line?.store ?? '', this.line?.product ?? ''));
   }
 
   render() {
-    const { trip, line, swaps } = this;
+    const { trip, line } = this;
     if (!trip || !line) return nothing;
-    if (this.trouble) {
+    if (this.swaps.trouble) {
       return html`
         <p>The swaps could not be worked out. The empty shelf can still be noted.</p>
         <div class="choices"><button class="choice" @click=${() => this.report([emptied(line)])}>Note the empty shelf</button></div>`;
     }
-    if (swaps === null) return ghosts(3, 'Working out what to do instead');
+    if (!this.swaps.value) return ghosts(3, 'Working out what to do instead');
     return html`
       <p>Shelf empty. What it does to the net cost of the whole trip:</p>
       <ol class="choices">
-        ${inOrder(swaps).map((swap) => html`
+        ${inOrder(this.swaps.value).map((swap) => html`
           <li>
             <button class="choice swap" data-action=${swap.action} @click=${() => this.report(swap.reports)}>
               <span class="swap-action">${actionWords(trip, swap)}</span>

@@ -1,7 +1,10 @@
-/** How many units of a want to buy from now on, those in the trolley included, those bought not. */
+/**
+ * How many units of a want to buy from now on, those in the trolley included, those bought not. Each tap
+ * counts at once, as it does for what lies in the trolley.
+ */
 
 import { html, nothing } from 'lit';
-import { Superseded } from '../phone/engine-bridge.js';
+import { EngineAnswer } from '../phone/engine-answer.js';
 import { PageElement } from '../phone/page-element.js';
 import { money, wantName } from '../phone/report-words.js';
 
@@ -12,7 +15,7 @@ import { money, wantName } from '../phone/report-words.js';
 /** @import { TripInHand } from '../phone/trip-in-hand.js' */
 
 class HowMany extends PageElement {
-  static properties = { trip: {}, plan: {}, line: {}, standing: {}, inHand: {}, units: { state: true }, other: { state: true } };
+  static properties = { trip: {}, plan: {}, line: {}, standing: {}, inHand: {} };
 
   constructor() {
     super();
@@ -26,54 +29,44 @@ class HowMany extends PageElement {
     this.standing = null;
     /** @type {TripInHand | null} */
     this.inHand = null;
-    this.units = 0;
-    /** @type {{more: OtherCount | null, fewer: OtherCount | null} | null} null while it is worked out */
-    this.other = null;
-  }
-
-  firstUpdated() {
-    void this.#ask();
-  }
-
-  async #ask() {
-    const { line, inHand } = this;
-    if (!line || !inHand) return;
-    try {
-      this.other = await inHand.oneMore(line.want, this.units);
-    } catch (error) {
-      if (!(error instanceof Superseded)) console.error(error);
-    }
-  }
-
-  willUpdate() {
-    if (this.hasUpdated) return;
-    const deals = (this.plan?.deals ?? []).filter((deal) => deal.want === this.line?.want);
-    this.units = deals.reduce((sum, deal) => sum + deal.units, 0);
+    /** @type {EngineAnswer<{more: OtherCount | null, fewer: OtherCount | null}>} */
+    this.other = new EngineAnswer(this, (inHand) => inHand.oneMore(this.line?.want ?? '', this.#units()));
   }
 
   render() {
-    const { trip, line, units } = this;
+    const { trip, line } = this;
     if (!trip || !line) return nothing;
     const { need, welcome } = this.#numbers(line.want);
+    const units = this.#units();
+    const other = this.other.value;
     return html`
       <p>${wantName(trip, line.want)}: ${need} needed, up to ${Math.max(need, welcome)} welcome on this trip.</p>
-      <p role="status">${this.other
-        ? [otherWords(trip, 'One more', this.other.more), otherWords(trip, 'One fewer', this.other.fewer)].join(' ')
-        : 'Working out what one more or one fewer does.'}</p>
       <div class="stepper" role="group" aria-label="Units to buy">
-        <button aria-label="One fewer" ?disabled=${units === 0} @click=${() => { this.units = units - 1; }}>−</button>
+        <button aria-label="One fewer" ?disabled=${units === 0} @click=${() => this.#buy(line, units - 1)}>−</button>
         <output>${units} to buy</output>
-        <button aria-label="One more" @click=${() => { this.units = units + 1; }}>+</button>
+        <button aria-label="One more" @click=${() => this.#buy(line, units + 1)}>+</button>
       </div>
-      <button class="go wide" @click=${() => this.report([
-        { kind: 'need_changed', want: line.want, need: units, welcome: units }])}>
-        ${units === 0 ? 'Leave it' : `Buy ${units}`}</button>`;
+      <p role="status">${other
+        ? [otherWords(trip, 'One more', other.more), otherWords(trip, 'One fewer', other.fewer)].join(' ')
+        : this.other.trouble ? nothing : 'Working out what one more or one fewer does.'}</p>`;
+  }
+
+  /** As she last said, else as planned. */
+  #units() {
+    const want = this.line?.want ?? '';
+    const deals = (this.plan?.deals ?? []).filter((deal) => deal.want === want);
+    return this.standing?.needs.get(want)?.welcome ?? deals.reduce((sum, deal) => sum + deal.units, 0);
   }
 
   /** The want's numbers by now. @param {string} id */
   #numbers(id) {
     const want = this.trip?.wants?.find((other) => other.id === id);
     return this.standing?.needs.get(id) ?? { need: want?.need ?? 0, welcome: want?.welcome ?? 0 };
+  }
+
+  /** @param {AisleLine} line @param {number} units */
+  #buy({ want }, units) {
+    this.report([{ kind: 'need_changed', want, need: units, welcome: units }]);
   }
 }
 

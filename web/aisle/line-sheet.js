@@ -1,6 +1,10 @@
-/** The sheet of one line: what may have happened there, each at most two taps away. */
+/**
+ * The sheet of one line: all that may have happened there, so that the tap that opens it and one more note
+ * it. An empty shelf alone is asked about by itself: its swaps are ranked for the whole trip.
+ */
 
 import { html, nothing } from 'lit';
+import { keyed } from 'lit/directives/keyed.js';
 import { Sheet } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
 import './another-kind.js';
@@ -10,12 +14,15 @@ import './how-many.js';
 import './tag-price.js';
 import { limitsOf } from './line-words.js';
 
-/** @import { Event as Noted, Plan, Trip } from '../engine/types.js' */
+/** @import { Event as Noted, Plan, Report, Trip } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
 /** @import { TripInHand } from '../phone/trip-in-hand.js' */
 
-/** @typedef {'menu' | 'empty' | 'price' | 'another' | 'coupons' | 'how many'} View */
+/** @typedef {'all' | 'empty'} View */
+
+/** After these, more of the same is likely: the sheet stays open. @param {Report} what */
+const isCount = (what) => what.kind === 'in_trolley' || (what.kind === 'need_changed' && what.welcome > 0);
 
 export class LineSheet extends Sheet {
   static properties = {
@@ -36,8 +43,11 @@ export class LineSheet extends Sheet {
     /** @type {TripInHand | null} */
     this.inHand = null;
     /** @type {View} */
-    this.view = 'menu';
-    this.addEventListener('report', () => this.close());
+    this.view = 'all';
+    this.addEventListener('report', (event) => {
+      const { detail } = /** @type {CustomEvent<Report[]>} */ (event);
+      if (!detail.every(isCount)) this.close();
+    });
     this.addEventListener('take-back', () => this.close());
   }
 
@@ -46,55 +56,52 @@ export class LineSheet extends Sheet {
     if (changed.has('line')) this.heading = this.line?.details.description ?? '';
   }
 
-  async showMenu() {
-    this.view = 'menu';
+  updated() {
+    // The replan took the line away.
+    if (!this.line) this.close();
+  }
+
+  /** @param {View} view */
+  async showView(view) {
+    this.view = view;
     await this.show();
   }
 
   content() {
-    const { trip, line, view } = this;
+    const { trip, line, plan, standing, inHand } = this;
     if (!trip || !line) return nothing;
-    switch (view) {
-      case 'menu':
-        return this.#menu(trip, line);
-      case 'empty':
-        return html`<empty-shelf .trip=${trip} .line=${line} .inHand=${this.inHand}></empty-shelf>`;
-      case 'price':
-        return html`<tag-price .trip=${trip} .line=${line} .inHand=${this.inHand}></tag-price>`;
-      case 'coupons':
-        return html`<coupons-at-hand .trip=${trip} .plan=${this.plan} .line=${line}></coupons-at-hand>`;
-      case 'another':
-        return html`<another-kind .trip=${trip} .line=${line}></another-kind>`;
-      case 'how many':
-        return html`<how-many .trip=${trip} .plan=${this.plan} .line=${line} .standing=${this.standing}
-          .inHand=${this.inHand}></how-many>`;
+    if (this.view === 'empty') {
+      return html`<empty-shelf .trip=${trip} .line=${line} .inHand=${inHand}></empty-shelf>`;
     }
-  }
-
-  /** @param {Trip} trip @param {AisleLine} line */
-  #menu(trip, line) {
-    const emptied = this.#emptied(line);
-    const left = this.#left(line);
-    return html`
+    return keyed(line.key, html`
       ${line.placeNote ? html`<p>${line.placeNote}</p>` : nothing}
       ${line.price ? html`<p>On the tag: <b>${money(trip, line.seenCents ?? line.price.cents)}</b></p>` : nothing}
       ${limitsOf(trip, line).map((words) => html`<p class="small">${words}</p>`)}
       ${line.planned > 0 || line.inTrolley > 0 ? this.#count(line) : nothing}
-      <div class="choices">
-        ${line.toFind > 0 ? this.#choice('Shelf empty', 'empty') : nothing}
-        ${this.#choice('The tag shows another price', 'price')}
-        ${line.want ? this.#choice('Another kind or size is here', 'another') : nothing}
-        ${this.#choice('A coupon is not at hand, or there is one more', 'coupons')}
-        ${line.want ? this.#choice('How many to buy', 'how many') : nothing}
+      ${this.#choices(line)}
+      ${part('price', 'The tag shows another price', html`<tag-price .trip=${trip} .line=${line} .inHand=${inHand}></tag-price>`)}
+      ${part('coupons', 'A coupon is not at hand, or there is one more', html`
+        <coupons-at-hand .trip=${trip} .plan=${plan} .line=${line}></coupons-at-hand>`)}
+      ${line.want ? part('count', 'How many to buy', html`
+        <how-many .trip=${trip} .plan=${plan} .line=${line} .standing=${standing} .inHand=${inHand}></how-many>`) : nothing}
+      ${line.want ? part('kind', 'Another kind or size is here', html`
+        <another-kind .trip=${trip} .line=${line}></another-kind>`) : nothing}`);
+  }
+
+  /** What takes one tap more and nothing else. @param {AisleLine} line */
+  #choices(line) {
+    const emptied = this.#emptied(line);
+    const left = this.#left(line);
+    return html`
+      <div class="choices pair">
+        ${line.toFind > 0
+          ? html`<button class="choice" @click=${() => { this.view = 'empty'; }}>Shelf empty</button>` : nothing}
         ${line.want && line.toFind > 0
-          ? html`<button class="choice" @click=${() => this.#leave(line)}>Leave it</button>`
-          : nothing}
+          ? html`<button class="choice" @click=${() => this.#leave(line)}>Leave it</button>` : nothing}
         ${emptied.length > 0
-          ? html`<button class="choice" @click=${() => this.#takeBack(emptied)}>It is on the shelf after all</button>`
-          : nothing}
+          ? html`<button class="choice" @click=${() => this.#takeBack(emptied)}>It is on the shelf after all</button>` : nothing}
         ${left.length > 0
-          ? html`<button class="choice" @click=${() => this.#takeBack(left)}>Do not leave it after all</button>`
-          : nothing}
+          ? html`<button class="choice" @click=${() => this.#takeBack(left)}>Do not leave it after all</button>` : nothing}
       </div>`;
   }
 
@@ -109,16 +116,9 @@ export class LineSheet extends Sheet {
       </div>`;
   }
 
-  /** @param {string} words @param {View} view */
-  #choice(words, view) {
-    return html`<button class="choice" @click=${() => { this.view = view; }}>${words}</button>`;
-  }
-
-  /** Stays open: counting on is likely. @param {AisleLine} line @param {number} units */
-  #put(line, units) {
-    /** @type {import('../engine/types.js').Report} */
-    const what = { kind: 'in_trolley', store: line.store, product: line.product, units };
-    this.parentElement?.dispatchEvent(new CustomEvent('report', { detail: [what], bubbles: true }));
+  /** @param {AisleLine} line @param {number} units */
+  #put({ store, product }, units) {
+    this.report([{ kind: 'in_trolley', store, product, units }]);
   }
 
   /** @param {AisleLine} line */
@@ -143,5 +143,9 @@ export class LineSheet extends Sheet {
       what.kind === 'need_changed' && what.want === line.want && what.need === 0 && what.welcome === 0);
   }
 }
+
+/** @param {string} name @param {string} heading @param {unknown} content */
+const part = (name, heading, content) => html`
+  <section class="part" aria-labelledby="part-${name}"><h3 id="part-${name}">${heading}</h3>${content}</section>`;
 
 customElements.define('line-sheet', LineSheet);

@@ -32,6 +32,7 @@ class RainCheckTaken extends PageElement {
       <details>
         <summary>Rain check${tag === undefined ? '' : ' with other words on it'}</summary>
         ${moneyEntry(trip, {
+          name: 'rain-check',
           label: 'Price of one on it',
           button: `Rain check for ${line.toFind} taken`,
           mend: this.mend,

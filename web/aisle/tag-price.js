@@ -1,6 +1,7 @@
 /** The tag shows another price than the one packed: enter it, see how far buying is right. */
 
 import { html, nothing } from 'lit';
+import { EngineAnswer } from '../phone/engine-answer.js';
 import { moneyEntry } from '../phone/money-entry.js';
 import { PageElement } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
@@ -10,7 +11,7 @@ import { money } from '../phone/report-words.js';
 /** @import { TripInHand } from '../phone/trip-in-hand.js' */
 
 class TagPrice extends PageElement {
-  static properties = { trip: {}, line: {}, inHand: {}, breakEven: { state: true }, mend: { state: true } };
+  static properties = { trip: {}, line: {}, inHand: {}, mend: { state: true } };
 
   constructor() {
     super();
@@ -20,34 +21,22 @@ class TagPrice extends PageElement {
     this.line = null;
     /** @type {TripInHand | null} */
     this.inHand = null;
-    /** @type {number | null} highest tag at which buying is still right, null while unknown or none */
-    this.breakEven = null;
+    /** @type {EngineAnswer<number | null>} the highest tag at which buying is still right; null where there is none */
+    this.breakEven = new EngineAnswer(this, (inHand) => inHand.breakEven(this.line?.store ?? '', this.line?.product ?? ''));
     this.mend = '';
-  }
-
-  firstUpdated() {
-    void this.#ask();
-  }
-
-  async #ask() {
-    const { line, inHand } = this;
-    if (!line || !inHand) return;
-    try {
-      this.breakEven = await inHand.breakEven(line.store, line.product);
-    } catch {
-      // A newer question overtook this one, or the engine is in trouble: the price can be noted without it.
-    }
   }
 
   render() {
     const { trip, line } = this;
     if (!trip || !line) return nothing;
+    const upTo = this.breakEven.value ?? null;
     return html`
-      ${line.price ? html`<p>Packed as ${money(trip, line.price.cents)}.</p>` : nothing}
-      <p role="status">${this.breakEven === null
-        ? nothing
-        : html`Buying as planned is right up to <b>${money(trip, this.breakEven)}</b>.`}</p>
+      <p>${line.price ? `Packed as ${money(trip, line.price.cents)}.` : nothing}
+        <span role="status">${upTo === null
+          ? nothing
+          : html`Buying as planned is right up to <b>${money(trip, upTo)}</b>.`}</span></p>
       ${moneyEntry(trip, {
+        name: 'price',
         label: 'The tag shows',
         button: 'Note the price',
         mend: this.mend,

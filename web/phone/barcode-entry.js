@@ -21,6 +21,11 @@ class BarcodeEntry extends PageElement {
     this.camera = null;
   }
 
+  /** She came here to enter one. */
+  firstUpdated() {
+    this.querySelector('input')?.focus();
+  }
+
   disconnectedCallback() {
     super.disconnectedCallback();
     this.#stop();

@@ -11,14 +11,16 @@ import { parse } from '../engine/money.js';
 /**
  * @param {Trip} trip
  * @param {object} entry
+ * @param {string} entry.name of the entry, as the page may have several
  * @param {string} entry.label
  * @param {string} entry.button
  * @param {string} entry.mend what was wrong with the last try, '' for nothing
  * @param {unknown} [entry.extra] further fields
+ * @param {boolean} [entry.first] the sheet that it stands in opens with it: focus goes there
  * @param {(cents: number, form: HTMLFormElement) => void} entry.take
  * @param {(mend: string) => void} entry.refuse
  */
-export function moneyEntry(trip, { label, button, mend, extra = nothing, take, refuse }) {
+export function moneyEntry(trip, { name, label, button, mend, extra = nothing, first = false, take, refuse }) {
   const submit = (/** @type {SubmitEvent} */ event) => {
     event.preventDefault();
     const form = /** @type {HTMLFormElement} */ (event.target);
@@ -34,10 +36,10 @@ export function moneyEntry(trip, { label, button, mend, extra = nothing, take, r
   return html`
     <form class="entry" novalidate @submit=${submit}>
       <label>${label}
-        <input name="amount" inputmode="decimal" autocomplete="off" enterkeyhint="done" size="8"
-          aria-invalid=${mend !== ''} aria-describedby="amount-mend">
+        <input name="amount" inputmode="decimal" autocomplete="off" enterkeyhint="done" size="8" ?autofocus=${first}
+          aria-invalid=${mend !== ''} aria-describedby="${name}-mend">
       </label>
-      <p id="amount-mend" class="mend" role="alert">${mend}</p>
+      <p id="${name}-mend" class="mend" role="alert">${mend}</p>
       ${extra}
       <button class="go wide">${button}</button>
     </form>`;

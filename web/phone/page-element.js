@@ -40,8 +40,10 @@ export class Sheet extends PageElement {
     await this.updateComplete;
     if (this.dialog?.open) return;
     this.dialog?.showModal();
-    // What the sheet is about is read first; the browser would start at the first button.
-    this.querySelector('h2')?.focus();
+    this.dialog?.querySelector('.sheet-inside')?.scrollTo(0, 0);
+    // What the sheet is about is read first, where nothing is to be typed at once; the browser would start
+    // at the first button.
+    if (!this.querySelector('[autofocus]')) this.querySelector('h2')?.focus();
   }
 
   close() {
@@ -62,8 +64,8 @@ export class Sheet extends PageElement {
         <div class="sheet-inside">
           <h2 id="${this.localName}-heading" tabindex="-1">${this.heading}</h2>
           ${this.content()}
-          <button class="plain wide" @click=${() => this.close()}>Close</button>
         </div>
+        <div class="sheet-foot"><button class="plain wide" @click=${() => this.close()}>Close</button></div>
       </dialog>`;
   }
 }

@@ -172,7 +172,7 @@ export class TripInHand extends EventTarget {
   /** What one unit more or fewer of a want does to the trip. @param {string} want @param {number} units to buy now */
   oneMore(want, units) {
     if (!this.carried) return Promise.resolve({ more: null, fewer: null });
-    return this.engine.oneMore(this.carried.trip, this.happened, want, units);
+    return this.aside.oneMore(this.carried.trip, this.happened, want, units);
   }
 
   /** The shopper has read the news. */

@@ -42,8 +42,10 @@ export class OtherTotal extends Sheet {
     return html`
       <p>Planned: <b>${money(trip, planned.receipt.total_cents)}</b>. Ask before you pay; afterwards the receipt decides.</p>
       ${moneyEntry(trip, {
+        name: 'shown',
         label: 'The register shows',
         button: 'Why?',
+        first: true,
         mend: this.mend,
         take: (cents) => { this.mend = ''; this.shown = cents; },
         refuse: (mend) => { this.mend = mend; this.shown = null; },
