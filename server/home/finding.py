@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
 
 from ..engine.offers import Product
 from ..intake.product_code import ProductCode, read_product_code
@@ -76,11 +77,12 @@ def has_number(product: Product, gtin: str) -> bool:
     return product.gtin is not None and product.gtin.rjust(14, "0") == gtin.rjust(14, "0")
 
 
-def _words(text: str) -> list[str]:
-    return _WORD.findall(text.lower())
+@lru_cache(maxsize=8_192)  # a paste asks every product's words for every card
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(_WORD.findall(text.lower()))
 
 
-def _words_of(product: Product) -> list[str]:
+def _words_of(product: Product) -> tuple[str, ...]:
     size = f"{product.size.amount} {product.size.unit}"
     return _words(f"{product.description} {product.category} {size}")
 

@@ -1,14 +1,14 @@
 """``/desk/offers``: what is on offer, and how it gets in: forms, pasted shorthand, barcodes, shared texts.
 
 Reading order: ``listing.py`` (the list), ``records.py`` (one record on its form), ``forms/`` (what each form
-is), ``pasting.py`` and ``photos.py`` (what is read, card by card in ``cards.py``, and confirmed), ``shared.py``
-(texts from phones). ``page.py`` is what they share. Nothing is kept until it was confirmed.
+is), ``pasting.py`` and ``photos.py`` (what is read, as ``cards.py`` has it, and taken, by ``taking.py``),
+``shared.py`` (texts from phones). ``page.py`` is what they share. Nothing is kept until it was confirmed.
 """
 
 from litestar import Router
 
 from ...access import household
-from . import listing, records, shared
+from . import listing, pasting, photos, records, shared
 from .shared import inbox_router
 
 offers_router = Router(
@@ -17,6 +17,11 @@ offers_router = Router(
         listing.offer_list,
         listing.products_found,
         listing.take_back,
+        pasting.paste_page,
+        pasting.read_paste,
+        photos.photo_page,
+        photos.read_upload,
+        photos.read_digits,
         shared.shared_list,
         shared.done_with,
         records.new_record,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from http import HTTPStatus
 from typing import Any
 
@@ -71,10 +72,10 @@ def findings_of(error: BadInput, form: Form, sheet: Sheet) -> tuple[Finding, ...
     findings: list[Finding] = []
     for misfit in error.misfits:
         if misfit.place < len(sheet.made):
-            field = f"{sheet.made[misfit.place].chooser}-new-{misfit.field.removeprefix('size.')}"
+            field = new_product_field(sheet.made[misfit.place].chooser, misfit.field)
         else:
             field = form.field_of(misfit.field)
-        findings.append(Finding(field=field, value=shorten(misfit.value), mend=_plainly(misfit.mend)))
+        findings.append(Finding(field=field, value=shorten(misfit.value), mend=plainly(misfit.mend)))
     return tuple(dict.fromkeys(findings))
 
 
@@ -100,7 +101,7 @@ def form_page(
             "revision": revision,
             "typed": typed,
             "findings": findings,
-            "label": lambda field: label_of(form.kind, field),  # pyright: ignore[reportUnknownLambdaType,reportUnknownArgumentType]  # a page calls it
+            "label": partial(label_of, form.kind),
             "labels": {found.field: label_of(form.kind, found.field) for found in findings},
             "heading": heading or "Nothing was changed yet.",
             "told": told,
@@ -137,7 +138,13 @@ def sheet_of(snapshot: Snapshot, values: Mapping[str, Sequence[str]]) -> Sheet:
     return Sheet(Fields.of(values, currency=settings.currency, exponent=settings.exponent), snapshot)
 
 
-def _plainly(mend: str) -> str:
+def new_product_field(chooser: str, path: str) -> str:
+    """The field of the product that is added in a list, by a path in its record."""
+    part = {"size.amount": "amount", "size.unit": "unit", "gtin": "gtin"}.get(path, "description")
+    return f"{chooser}-new-{part}"
+
+
+def plainly(mend: str) -> str:
     """Where two tags meet the check names the other by its place: said for a reader."""
     _, found, rest = mend.partition(" is a tag for the same product and store on the same days")
     return f"there is a tag for the same product and store on some of these days{rest}" if found else mend

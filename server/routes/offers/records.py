@@ -18,9 +18,10 @@ from ...home.finding import find
 from ...home.kinds import KINDS, Record, kind_of, title_of
 from ...homes import Home, Snapshot, key_of
 from ...intake.bad_input import BadInput, Finding
+from .adding import add_product, all_that_fit, chosen_too
 from .forms import FORMS, Form
 from .forms.form import rows_of
-from .forms.sheet import MOST_TAKEN, Made, Sheet, Values, values_of
+from .forms.sheet import Sheet, Values, values_of
 from .page import (
     LARGEST_FORM,
     Asked,
@@ -34,7 +35,6 @@ from .page import (
 )
 
 LIST = "/desk/offers"
-NEW_PARTS = ("description", "amount", "unit", "category", "gtin")
 
 
 @get("/{kind:str}/new")
@@ -168,41 +168,23 @@ async def _round(
 ) -> Template:
     """The form comes back as it was, with the products that fit, all of them taken, or a new one added."""
     values = values_of(sheet.fields.typed)
-    words = f"{name}-words"
     if verb == "take":
-        fits = find(sheet.fields.text(words), sheet.known)
-        values[name] = [*values.get(name, []), *(product.id for product in fits)][:MOST_TAKEN]
-        values[words] = []
+        fits = find(sheet.fields.text(f"{name}-words"), sheet.known)
+        values = all_that_fit(values, name, [product.id for product in fits])
     if verb == "add":
-        prefix = f"{name}-new"
-        product = sheet.new_product(prefix)
-        if product is None:
-            sheet.fields.wrong(f"{prefix}-description", "write what it is", "nothing")
-        else:
-            sheet.made.append(Made(name, product))
         try:
-            sheet.fields.finish()
-            assert product is not None
-            await home.save(
-                [checked(product, "product")],
-                words=f"New product: {title_of(product)}",
-                device=device,
-                revisions={key_of(product): 0},
-            )
+            values = chosen_too(values, name, await add_product(home, sheet, name, device))
         except BadInput as error:
             return form_page(
                 form,
-                sheet_of(sheet.snapshot, values),
+                sheet,
                 id=id,
                 revision=revision,
-                findings=findings_of(error, form, sheet),
+                findings=error.findings,
                 heading="The product was not added yet.",
                 status=HTTPStatus.BAD_REQUEST,
             )
-        sheet = Sheet(sheet.fields, await home.snapshot())
-        values[name] = [*values.get(name, []), product.id]
-        values |= {f"{prefix}-{part}": [] for part in NEW_PARTS} | {words: []}
-    return form_page(form, sheet_of(sheet.snapshot, values), id=id, revision=revision)
+    return form_page(form, sheet_of(await home.snapshot(), values), id=id, revision=revision)
 
 
 # --- removal ------------------------------------------------------------------------------
