@@ -18,7 +18,7 @@ from typing import Any
 
 import msgspec
 from jinja2 import Environment
-from litestar import Request, Response, get
+from litestar import HttpMethod, Request, Response, route
 from litestar.di import NamedDependency
 from litestar.params import FromPath
 from litestar.response import Redirect
@@ -160,10 +160,12 @@ def shell(pages: Environment, import_map_text: str, modules: Sequence[str]) -> b
     return page.render(import_map=import_map_text, first_modules=modules).encode()
 
 
+# What may be read may be asked about (RFC 9110, section 9.3.2); the server of the socket sends no body then.
+_READ = (HttpMethod.GET, HttpMethod.HEAD)
 _PUBLIC = {"packed_here": True, "exclude_from_csrf": True, "exclude_from_auth": True}
 
 
-@get("/", opt={"packed_here": True, "exclude_from_csrf": True})
+@route("/", http_method=_READ, opt={"packed_here": True, "exclude_from_csrf": True})
 async def shell_page(request: Request[Any, Any, Any], files: NamedDependency[Shelf]) -> Response[Any]:
     """The phone's page. A person whose device is not paired is led to where it can be.
 
@@ -174,7 +176,7 @@ async def shell_page(request: Request[Any, Any, Any], files: NamedDependency[She
     return await asyncio.to_thread(_serve, request, files, SHELL)
 
 
-@get([SERVICE_WORKER, MANIFEST], opt=_PUBLIC)
+@route([SERVICE_WORKER, MANIFEST], http_method=_READ, opt=_PUBLIC)
 async def installed_file(
     request: Request[Any, Any, Any], files: NamedDependency[Shelf]
 ) -> Response[bytes | None]:
@@ -193,7 +195,7 @@ async def installed_file(
     return await asyncio.to_thread(_serve, request, files, request.url.path)
 
 
-@get("/icons/{path:path}", opt=_PUBLIC)
+@route("/icons/{path:path}", http_method=_READ, opt=_PUBLIC)
 async def icon(
     request: Request[Any, Any, Any], files: NamedDependency[Shelf], path: FromPath[str]
 ) -> Response[bytes | None]:
@@ -201,7 +203,7 @@ async def icon(
     return await asyncio.to_thread(_serve, request, files, f"/icons{path}")
 
 
-@get("/web/{path:path}", opt=_PUBLIC)
+@route("/web/{path:path}", http_method=_READ, opt=_PUBLIC)
 async def web_file(
     request: Request[Any, Any, Any], files: NamedDependency[Shelf], path: FromPath[str]
 ) -> Response[bytes | None]:
@@ -209,7 +211,7 @@ async def web_file(
     return await asyncio.to_thread(_serve, request, files, f"/web{path}")
 
 
-@get("/precache.json", opt={"exclude_from_csrf": True, "exclude_from_auth": True})
+@route("/precache.json", http_method=_READ, opt={"exclude_from_csrf": True, "exclude_from_auth": True})
 async def precache(files: NamedDependency[Shelf]) -> Response[Precache]:
     """What the service worker fetches at install: ``{version, files: [{url, hash, bytes}]}``."""
     return Response(await asyncio.to_thread(files.precache), headers={"Cache-Control": "no-cache"})

@@ -89,6 +89,15 @@ def test_an_unchanged_file_is_not_sent_again(client: Client) -> None:
     assert (again.status_code, again.content) == (304, b"")
 
 
+@pytest.mark.parametrize(
+    "address", ["/", "/sw.js", "/manifest.webmanifest", "/web/phone/main.js", "/precache.json"]
+)
+def test_what_can_be_fetched_can_be_asked_about(client: Client, address: str) -> None:
+    fetched, asked = client.get(address), client.head(address)
+    assert (asked.status_code, asked.headers.get("etag")) == (200, fetched.headers.get("etag"))
+    assert asked.headers["content-type"] == fetched.headers["content-type"]
+
+
 def test_files_travel_packed_and_arrive_whole(client: Client) -> None:
     packed = client.get("/web/vendor/highs/highs.wasm", headers={"Accept-Encoding": "gzip"})
     plain = client.get("/web/vendor/highs/highs.wasm", headers={"Accept-Encoding": "identity"})

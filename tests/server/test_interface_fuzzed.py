@@ -51,7 +51,8 @@ def household(tmp_path_factory: pytest.TempPathFactory) -> tuple[Any, str]:
 
 def test_every_operation_is_fuzzed(household: tuple[Any, str]) -> None:
     found = {(result.ok().method, result.ok().path) for result in household[0].get_all_operations()}
-    assert found == set(OPERATIONS)
+    # The same functions answer HEAD as GET.
+    assert {(method, path) for method, path in found if method != "head"} == set(OPERATIONS)
 
 
 @pytest.mark.parametrize(("method", "path"), OPERATIONS)
