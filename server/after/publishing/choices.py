@@ -53,7 +53,7 @@ def checked(choices: PublishChoices) -> PublishChoices:
     author = _line("author", choices.author, findings)
     if not author and not any(finding.field == "author" for finding in findings):
         mend = "Write the name under which you publish; a feed must name its author."
-        findings.append(Finding(field="author", value="", mend=mend))
+        findings.append(Finding(field="author", value="nothing", mend=mend))
     title = _line("title", choices.title, findings)
     site_title = _line("site_title", choices.site_title, findings)
     introduction = choices.introduction.replace("\r\n", "\n").strip()
@@ -104,6 +104,6 @@ def _address(text: str, findings: list[Finding]) -> str:
     elif parts.query or parts.fragment or "?" in text or "#" in text:
         mend = "Write it without what follows ? or #."
     if mend:
-        findings.append(Finding(field="address", value=shorten(text), mend=mend))
+        findings.append(Finding(field="address", value=shorten(text) or "nothing", mend=mend))
     path = parts.path.removesuffix("index.html")
     return f"{parts.scheme}://{parts.netloc}{path.rstrip('/')}/"

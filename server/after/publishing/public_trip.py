@@ -12,6 +12,7 @@ is loaded on an account. Common practice of the trade, no source.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TypeVar
 
 import msgspec
 
@@ -19,9 +20,11 @@ from ...engine.offers import (
     Asks,
     Coupon,
     NForM,
+    PercentOffer,
     Product,
     Rebate,
     RewardOffer,
+    SetBonus,
     ShelfPrice,
     Store,
     Trip,
@@ -33,67 +36,107 @@ from .choices import PublishChoices
 
 _MOST_WELCOME = 12  # units of one want: a deal that asks for more is told, and not bought by the template
 
+# What readers get of each document as it stands; what is not named here stays at home.
+TOLD: dict[type[msgspec.Struct], tuple[str, ...]] = {
+    Trip: ("day", "currency", "exponent"),
+    Store: ("id", "name", "rules", "tax", "region", "channel_of"),
+    Product: ("id", "description", "category", "size", "pieces", "tax_class", "gtin"),
+    ShelfPrice: (
+        *("store", "product", "cents", "regular_cents", "low_cents", "high_cents", "kind", "deal"),
+        *("from_date", "until", "place", "per_transaction", "per_visit"),
+    ),
+    Coupon: (
+        *("id", "description", "issuer", "form", "gives", "per_transaction", "per_day", "per_household"),
+        *("from_date", "until", "may_multiply"),
+    ),
+    PercentOffer: (
+        *("id", "store", "description", "bp", "units_per_transaction", "transactions"),
+        *("from_date", "until"),
+    ),
+    RewardOffer: (
+        *("id", "store", "description", "kind", "tiers", "by", "measure", "per_transaction"),
+        *("per_household", "rolls", "valid_days", "from_date", "until"),
+    ),
+    Rebate: (
+        *("id", "description", "cents", "units", "limit", "from_receipt_cents", "needs_receipt"),
+        *("deadline_days", "from_date", "until"),
+    ),
+    SetBonus: ("id", "description", "cents", "rebates"),
+}
+D = TypeVar("D", bound=msgspec.Struct)
+
 
 def public_trip(trip: Trip, plan: Plan, choices: PublishChoices, slug: str, title: str) -> Trip:
     """The trip for readers, under the id ``slug``.
 
-    ``plan``: the household's; it only says which wants are told when ``choices.wants`` does not. A field
-    is taken over because it is named here; one that the trip may get in future is not."""
+    ``plan``: the household's; it only says which wants are told when ``choices.wants`` does not."""
     told = {deal.want for deal in plan.deals} if choices.wants is None else set(choices.wants)
     wants = [want for want in trip.wants if want.id in told]
     goods = {product for want in wants for product in want.products}
-    prices = tuple(
-        _price(tag, choices)
-        for tag in trip.prices
-        if tag.product in goods and holds_on(trip.day, tag.from_date, tag.until)
-    )
-    sold = {tag.product for tag in prices}
-    stores = tuple(
-        _store(store, choices) for store in trip.stores if any(tag.store == store.id for tag in prices)
-    ) or (_store(trip.stores[0], choices),)
-    here = {store.id for store in stores}
+    tags = [
+        tag for tag in trip.prices if tag.product in goods and holds_on(trip.day, tag.from_date, tag.until)
+    ]
+    sold = {tag.product for tag in tags}
+    here = {tag.store for tag in tags}
+    # Coupons and limits of a channel may be those of its store.
+    here |= {store.channel_of for store in trip.stores if store.id in here and store.channel_of}
+    if not sold:
+        return _only(
+            trip,
+            id=slug,
+            title=title,
+            stores=_stores(trip, {trip.stores[0].id}, choices),
+            products=(),
+            prices=(),
+        )
+    coupons = [each for coupon in trip.coupons if (each := _coupon(coupon, trip.day, sold, here, choices))]
     rewards = tuple(
-        msgspec.structs.replace(reward, products=_of(reward.products, sold))
+        _only(reward, products=_of(reward.products, sold))
         for reward in trip.rewards
         if reward.store in here and _concerns(reward, sold, trip.day)
     )
     rebates = tuple(
-        msgspec.structs.replace(rebate, products=_of(rebate.products, sold), stores=_of(rebate.stores, here))
+        _only(rebate, products=_of(rebate.products, sold), stores=_of(rebate.stores, here))
         for rebate in trip.rebates
         if _concerns(rebate, sold, trip.day) and (not rebate.stores or here.intersection(rebate.stores))
     )
-    coupons = [
-        msgspec.structs.replace(coupon, stores=_of(coupon.stores, here))
-        for coupon in (_coupon(each, sold, choices) for each in trip.coupons if _is_told(each, trip, choices))
-        if coupon is not None and (not coupon.stores or here.intersection(coupon.stores))
-    ]
     public = tuple(
-        _want(want, number, sold, trip, choices, _units_asked(want, prices, coupons, rewards, rebates))
+        _want(want, number, sold, trip, choices, _units_asked(want, tags, coupons, rewards, rebates))
         for number, want in enumerate(wants, start=1)
         if sold.intersection(want.products)
     )
     known = {rebate.id for rebate in rebates}
-    return Trip(
+    return _only(
+        trip,
         id=slug,
         title=title,
-        day=trip.day,
-        currency=trip.currency,
-        exponent=trip.exponent,
-        stores=stores,
-        products=tuple(_product(each, choices) for each in trip.products if each.id in sold),
-        prices=prices,
+        stores=_stores(trip, here, choices),
+        products=tuple(
+            _only(each, note=each.note if choices.notes else "") for each in trip.products if each.id in sold
+        ),
+        prices=tuple(_only(tag, place_note=tag.place_note if choices.notes else "") for tag in tags),
         wants=public,
         coupons=tuple(_copies(coupon, public) for coupon in coupons),
         percent_offers=tuple(
-            msgspec.structs.replace(offer, products=_of(offer.products, sold))
+            _only(offer, products=_of(offer.products, sold))
             for offer in trip.percent_offers
-            if offer.store in here
-            and (not offer.products or sold.intersection(offer.products))
-            and holds_on(trip.day, offer.from_date, offer.until)
+            if offer.store in here and _concerns(offer, sold, trip.day)
         ),
         rewards=rewards,
         rebates=rebates,
-        set_bonuses=tuple(bonus for bonus in trip.set_bonuses if known.issuperset(bonus.rebates)),
+        set_bonuses=tuple(_only(bonus) for bonus in trip.set_bonuses if known.issuperset(bonus.rebates)),
+    )
+
+
+def _only(document: D, **changed: object) -> D:
+    """What is told of a document, and what is ``changed``; every other field stands at its default."""
+    told = {name: getattr(document, name) for name in TOLD[type(document)]}
+    return type(document)(**(told | changed))
+
+
+def _stores(trip: Trip, here: set[str], choices: PublishChoices) -> tuple[Store, ...]:
+    return tuple(
+        _only(store, note=store.note if choices.notes else "") for store in trip.stores if store.id in here
     )
 
 
@@ -102,44 +145,27 @@ def _of(named: tuple[str, ...], kept: set[str]) -> tuple[str, ...]:
     return tuple(each for each in named if each in kept)
 
 
-def _concerns(offer: RewardOffer | Rebate, sold: set[str], day: str) -> bool:
+def _concerns(offer: RewardOffer | Rebate | PercentOffer, sold: set[str], day: str) -> bool:
     touches = not offer.products or bool(sold.intersection(offer.products))
     return touches and holds_on(day, offer.from_date, offer.until)
 
 
-def _store(store: Store, choices: PublishChoices) -> Store:
-    return Store(
-        id=store.id,
-        name=store.name,
-        rules=store.rules,
-        tax=store.tax,
-        region=store.region,
-        channel_of=store.channel_of,
-        note=store.note if choices.notes else "",
-    )
-
-
-def _product(product: Product, choices: PublishChoices) -> Product:
-    return msgspec.structs.replace(product, note=product.note if choices.notes else "")
-
-
-def _price(tag: ShelfPrice, choices: PublishChoices) -> ShelfPrice:
-    return msgspec.structs.replace(tag, place_note=tag.place_note if choices.notes else "")
-
-
-def _is_told(coupon: Coupon, trip: Trip, choices: PublishChoices) -> bool:
+def _coupon(
+    coupon: Coupon, day: str, sold: set[str], here: set[str], choices: PublishChoices
+) -> Coupon | None:
+    """The coupon for goods and stores that are told; None where it can be used on none of them."""
     if coupon.form == "register" and not choices.register_coupons:
-        return False
-    return holds_on(trip.day, coupon.from_date, coupon.until)
-
-
-def _coupon(coupon: Coupon, sold: set[str], choices: PublishChoices) -> Coupon | None:
-    """The coupon for goods that are told; None where one of its requirements can be met by none."""
-    if any(asks.products and not sold.intersection(asks.products) for asks in coupon.asks):
         return None
-    asks = tuple(Asks(products=_of(each.products, sold), units=each.units) for each in coupon.asks)
-    return msgspec.structs.replace(
-        coupon, asks=asks, legible="", where=coupon.where if choices.where else "", copies=0
+    unmet = any(asks.products and not sold.intersection(asks.products) for asks in coupon.asks)
+    elsewhere = bool(coupon.stores) and not here.intersection(coupon.stores)
+    if unmet or elsewhere or not holds_on(day, coupon.from_date, coupon.until):
+        return None
+    return _only(
+        coupon,
+        asks=tuple(Asks(products=_of(each.products, sold), units=each.units) for each in coupon.asks),
+        stores=_of(coupon.stores, here),
+        where=coupon.where if choices.where else "",
+        copies=0,
     )
 
 

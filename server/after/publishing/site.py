@@ -74,7 +74,7 @@ def made_ready(trip: Trip, plan: Plan, folder: Path, choices: PublishChoices, no
     public = public_trip(trip, plan, choices, slug, choices.title)
     if not public.wants:
         mend = "Choose at least one deal that has a price on the day of the trip."
-        raise BadInput(Finding(field="wants", value="", mend=mend))
+        raise BadInput(Finding(field="wants", value="nothing", mend=mend))
     if not choices.title:
         public = msgspec.structs.replace(public, title=_title_of(public))
     bought = _bought(plan) if choices.counts else {}
