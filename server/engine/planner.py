@@ -24,6 +24,7 @@ from . import solver
 from .block import Shelf
 from .checkout import Paid, choose_orders, orders, over_ceilings, settle
 from .clusters import clusters
+from .filling import Filling, fillings
 from .history import situation_after
 from .levels import Solved, better_than, solve_levels, was_solved, without
 from .limits import spot_sums
@@ -32,6 +33,7 @@ from .offers import Trip, Want
 from .packing import pack
 from .papers import Happened, Plan, Transaction
 from .reordering import cheapest_order
+from .rounding import exchanged
 from .shelves import shelves_of, transactions_allowed
 from .situation import Situation, Spot, house_of, most_welcome
 from .spreading import Bought, put_in_place, spread
@@ -209,13 +211,18 @@ def _draft(
     missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
     bought = _bought(solved)
     spreads = spread(situation, shelves, wants, bought)
-    spread_answers = [put_in_place(model, bought) for model in spreads]
-    put_together = [
-        (model, answer) for model, answer in zip(spreads, spread_answers, strict=True) if answer is not None
-    ]
-    if len(put_together) < len(spreads):
+    filled = [each for each in map(put_in_place, spreads) if each is not None]
+    if len(filled) < len(spreads):
         return None
-    paid = _paid(situation, put_together)
+    together = [each for own in filled for each in own]
+    paid = _paid(situation, together)
+    other = [
+        each
+        for placing, own in zip(spreads, filled, strict=True)
+        for each in exchanged(situation, placing, own)
+    ]
+    if _contents(other) != _contents(together):
+        paid = min(paid, _paid(situation, other), key=lambda each: _rank(situation, each))
     bound = _bound(solved)
     return _Draft(
         written=write_plan(situation, paid, missing, bound),
@@ -319,7 +326,7 @@ def _by_the_register(situation: Situation, model: Model, answer: Solved, questio
 
 def _laid_out(situation: Situation, model: Model, answer: Solved) -> tuple[list[Paid], bool]:
     """An answer at the register, and whether no other order on the belt is cheaper."""
-    paid = _paid(situation, [(model, answer)])
+    paid = _paid(situation, fillings(model, answer))
     if plan_value(situation, paid) <= answer.value:
         return paid, True
     tried = [cheapest_order(each.transaction) for each in paid]
@@ -385,17 +392,27 @@ def _bound(solved: list[tuple[Model, Solved]]) -> int | None:
     return -((slack - total) // scale)
 
 
-def _paid(situation: Situation, solved: list[tuple[Model, Solved]]) -> list[Paid]:
-    """The answers as transactions in checkout order, with tenders, as the register prices them."""
+def _paid(situation: Situation, filled: list[Filling]) -> list[Paid]:
+    """Transactions in checkout order, with tenders, as the register prices them."""
     return _in_checkout_order(
         situation,
         [
-            transaction
+            pack(situation.trip, each.shelf, list(each.counts), each.baskets)
             for store in situation.trip.stores
-            for model, answer in solved
-            for transaction in _packed(situation, model, answer, store.id)
+            for each in filled
+            if each.shelf.counter.store.id == store.id and each.counts
         ],
     )
+
+
+def _contents(filled: list[Filling]) -> list[list[tuple[str, int]]]:
+    """What each transaction holds, by key."""
+    return [[(column.key, count) for column, count in each.counts] for each in filled if each.counts]
+
+
+def _rank(situation: Situation, paid: list[Paid]) -> tuple[int, int]:
+    """What a plan is compared by where it buys the same: level-2 value, then cash."""
+    return (plan_value(situation, paid), sum(each.receipt.out_of_pocket_cents for each in paid))
 
 
 def _in_checkout_order(situation: Situation, transactions: list[Transaction]) -> list[Paid]:
@@ -410,18 +427,3 @@ def _in_checkout_order(situation: Situation, transactions: list[Transaction]) ->
     ]
     drive = [store.id for store in situation.trip.stores]
     return sorted(paid, key=lambda each: drive.index(each.transaction.store.id))
-
-
-def _packed(situation: Situation, model: Model, answer: Solved, store: str) -> list[Transaction]:
-    """The transactions at a store that the answer's figures mean, without tenders."""
-    found: list[Transaction] = []
-    for block in model.blocks.get(store, []):
-        counts = [
-            (column, answer.values[variable])
-            for column, variable in zip(model.shelves[store].columns, block.columns, strict=True)
-            if answer.values[variable]
-        ]
-        baskets = {coupon: uses.value(answer.values) for coupon, uses in block.basket_uses.items()}
-        if counts:
-            found.append(pack(situation.trip, model.shelves[store], counts, baskets))
-    return found

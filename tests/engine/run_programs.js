@@ -49,7 +49,7 @@ export async function runPrograms(documents, mostSolved) {
     const whole = buildModel(situation, shelves, wants, 'whole');
     const solved = solveLevels(apart);
     const spreads = solved === null ? [] : spread(situation, shelves, wants, boughtBy(apart, solved));
-    const models = [apart, untendered, whole, ...spreads];
+    const models = [apart, untendered, whole, ...spreads.map((each) => each.model)];
     return models.map((model) => {
       const small = model.program.lower.length <= mostSolved;
       return { ...told(model), plan: small ? toldPlan(model, solveLevels(model)) : null };

@@ -95,7 +95,8 @@ def models(situation: Situation) -> list[Model]:
             count = sum(solved.values[block.columns[place]] for block in blocks)
             if count:
                 bought[(store, column.key)] = (column, count)
-    return [apart, untendered, whole, *spread(situation, shelves, wants, bought)]
+    spreads = spread(situation, shelves, wants, bought)
+    return [apart, untendered, whole, *(each.model for each in spreads)]
 
 
 def told(model: Model) -> dict[str, Any]:

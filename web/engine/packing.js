@@ -23,7 +23,7 @@ const NO_SHARE = 1_000;
 
 /**
  * One transaction, without tenders, of so many of each column and of each basket coupon.
- * @param {Filled<Trip>} trip @param {Shelf} shelf @param {readonly [Column, number][]} counts
+ * @param {Filled<Trip>} trip @param {Shelf} shelf @param {readonly (readonly [Column, number])[]} counts
  * @param {ReadonlyMap<string, number>} baskets
  * @returns {Filled<Transaction>}
  */

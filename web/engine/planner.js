@@ -8,6 +8,7 @@
 import { sum } from './belt.js';
 import { chooseOrders, orders, overCeilings, settle } from './checkout.js';
 import { clusters } from './clusters.js';
+import { fillings } from './filling.js';
 import { situationAfter } from './history.js';
 import { betterThan, solveLevels, wasSolved, without } from './levels.js';
 import { spotSums } from './limits.js';
@@ -16,6 +17,7 @@ import { floorDivide } from './money.js';
 import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
 import { cheapestOrder } from './reordering.js';
+import { exchanged } from './rounding.js';
 import { shelvesOf, transactionsAllowed } from './shelves.js';
 import { bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
@@ -24,6 +26,7 @@ import { planValue, proven, writePlan } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
 /** @import { Order, Paid } from './checkout.js' */
+/** @import { Filling } from './filling.js' */
 /** @import { Solved } from './levels.js' */
 /** @import { Model } from './model.js' */
 /** @import { Situation, Spot } from './situation.js' */
@@ -218,9 +221,14 @@ function draftOf(situation, shelves, wants, mostDue = null) {
   const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
   const chosen = boughtIn(solved);
   const spreads = spread(situation, shelves, wants, chosen);
-  const putTogether = spreads.flatMap((model) => answered(model, putInPlace(model, chosen)));
-  if (putTogether.length < spreads.length) return null;
-  const paid = paidIn(situation, putTogether);
+  const filled = spreads.map(putInPlace).filter((each) => each !== null);
+  if (filled.length < spreads.length) return null;
+  let paid = paidIn(situation, filled.flat());
+  const other = spreads.flatMap((placing, place) => exchanged(situation, placing, filled[place]));
+  if (differ(other, filled.flat())) {
+    const changed = paidIn(situation, other);
+    if (compare(rank(situation, changed), rank(situation, paid)) < 0) paid = changed;
+  }
   const bound = boundOf(solved);
   return {
     written: writePlan(situation, paid, missing, bound),
@@ -346,7 +354,7 @@ function byTheRegister(situation, whole, first, questions) {
  * @returns {[Paid[], boolean]}
  */
 function laidOut(situation, model, answer) {
-  const paid = paidIn(situation, [[model, answer]]);
+  const paid = paidIn(situation, fillings(model, answer));
   if (planValue(situation, paid) <= answer.value) return [paid, true];
   const tried = paid.map((each) => cheapestOrder(each.transaction));
   const other = inCheckoutOrder(
@@ -437,18 +445,31 @@ function boundOf(solved) {
 }
 
 /**
- * The transactions in checkout order, with tenders, as the register prices them.
- * @param {Situation} situation @param {readonly Answered[]} solved
+ * Transactions in checkout order, with tenders, as the register prices them.
+ * @param {Situation} situation @param {readonly Filling[]} filled
  * @returns {Paid[]}
  */
-function paidIn(situation, solved) {
-  const stores = situation.trip.stores;
-  return inCheckoutOrder(
-    situation,
-    stores.flatMap((store) =>
-      solved.flatMap(([model, answer]) => packedAt(situation, model, answer, store.id)),
-    ),
-  );
+function paidIn(situation, filled) {
+  const packed = situation.trip.stores.flatMap((store) => {
+    const own = filled.filter((each) => each.shelf.counter.store.id === store.id && each.counts.length > 0);
+    return own.map((each) => pack(situation.trip, each.shelf, each.counts, each.baskets));
+  });
+  return inCheckoutOrder(situation, packed);
+}
+
+/** Whether some transaction holds other units. @param {readonly Filling[]} one @param {readonly Filling[]} other */
+function differ(one, other) {
+  const [before, after] = [one, other].map((filled) => {
+    const held = filled.filter(({ counts }) => counts.length > 0);
+    return JSON.stringify(held.map(({ counts }) => counts.map(([column, count]) => [column.key, count])));
+  });
+  return before !== after;
+}
+
+/** What a plan is compared by where it buys the same: level-2 value, then cash.
+ * @param {Situation} situation @param {readonly Paid[]} paid */
+function rank(situation, paid) {
+  return [planValue(situation, paid), sum(paid.map(({ receipt }) => receipt.out_of_pocket_cents))];
 }
 
 /**
@@ -471,21 +492,4 @@ function inCheckoutOrder(situation, transactions) {
   );
   const drive = situation.trip.stores.map((store) => store.id);
   return sorted(paid, (each) => drive.indexOf(each.transaction.store.id));
-}
-
-/**
- * The transactions at a store that the answer's figures mean, without tenders.
- * @param {Situation} situation @param {Model} model @param {Solved} answer @param {string} store
- * @returns {Filled<Transaction>[]}
- */
-function packedAt(situation, model, answer, store) {
-  const shelf = model.shelves.get(store);
-  if (shelf === undefined) return [];
-  return (model.blocks.get(store) ?? []).flatMap((block) => {
-    const counts = shelf.columns
-      .map((column, place) => /** @type {[Column, number]} */ ([column, answer.values[block.columns[place]]]))
-      .filter(([, count]) => count > 0);
-    const baskets = new Map([...block.basketUses].map(([coupon, uses]) => [coupon, uses.value(answer.values)]));
-    return counts.length > 0 ? [pack(situation.trip, shelf, counts, baskets)] : [];
-  });
 }

@@ -100,7 +100,12 @@ function solve(program, goal) {
   // Nothing to decide, and HiGHS calls an empty program an error.
   if (count === 0) return { values: [], value: goal.constant, bound: goal.constant };
   return highs.withModel(modelData(program, goal, highs), (model) => {
-    model.options.set({ output_flag: false, mip_rel_gap: 0, mip_abs_gap: GAP_BELOW_ONE });
+    model.options.set({
+      output_flag: false,
+      mip_rel_gap: 0,
+      mip_abs_gap: GAP_BELOW_ONE,
+      mip_heuristic_run_feasibility_jump: false,
+    });
     model.run();
     const status = model.getModelStatus();
     if (status === modelStatus.infeasible || status === modelStatus.unboundedOrInfeasible) return null;
