@@ -189,7 +189,12 @@ _read_facts = msgspec.json.Decoder(TripFacts).decode
 
 def at_home(snapshot: Snapshot, copies: Mapping[str, int]) -> AtHome:
     """The household's records as the books want them. ``copies``: those left of each coupon."""
+    settings = snapshot.settings
     return AtHome(
+        currency=settings.currency,
+        exponent=settings.exponent,
+        stores=tuple(snapshot.stores.values()),
+        products=tuple(snapshot.products.values()),
         coupons=tuple(
             msgspec.structs.replace(coupon, copies=copies.get(coupon.id, coupon.copies))
             for coupon in snapshot.coupons.values()

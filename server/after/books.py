@@ -10,21 +10,34 @@ from collections.abc import Iterable
 
 import msgspec
 
-from ..engine.offers import Coupon, PercentOffer, Rebate, RewardOffer, ShelfPrice, Wallet
+from ..engine.offers import (
+    Coupon,
+    PercentOffer,
+    Product,
+    Rebate,
+    RewardOffer,
+    ShelfPrice,
+    Store,
+    Wallet,
+)
 from .notes import Note, standing
 from .purchases import Bought
 
 
 class AtHome(msgspec.Struct, frozen=True, kw_only=True):
-    """What the household keeps beside its trips: offers and papers typed in at the Desk. ``coupons`` have the
-    copies that are in hand by now (``home/binder.py``)."""
+    """What the household keeps beside its trips: offers and papers typed in at the Desk, in its ``currency``.
+    ``coupons`` have the copies that are in hand by now (``home/binder.py``)."""
 
+    stores: tuple[Store, ...] = ()
+    products: tuple[Product, ...] = ()
     coupons: tuple[Coupon, ...] = ()
     percent_offers: tuple[PercentOffer, ...] = ()
     rewards: tuple[RewardOffer, ...] = ()
     rebates: tuple[Rebate, ...] = ()
     tags: tuple[ShelfPrice, ...] = ()
     wallet: Wallet = Wallet()
+    currency: str = "USD"
+    exponent: int = 2
 
 
 class Books(msgspec.Struct, frozen=True, kw_only=True):

@@ -79,19 +79,19 @@ def _claims(books: Books, today: str) -> Iterator[Due]:
 
 def _papers(books: Books, today: str) -> Iterator[Due]:
     money = {s.id: (each.trip.currency, each.trip.exponent) for each in books.trips for s in each.trip.stores}
-    stores = {store.id: store.name for each in books.trips for store in each.trip.stores}
-    goods = {p.id: p.description for each in books.trips for p in each.trip.products}
+    own = (books.at_home.currency, books.at_home.exponent)
+    names = _names(books)
     papers = balances(books, today)
     for slip in papers.slips_in_hand():
         if slip.until is not None:
-            cents = show(slip.cents, *money.get(slip.store, ("USD", 2)))
-            words = f"Slip of {cents} lapses after today: {stores.get(slip.store) or slip.store}."
+            cents = show(slip.cents, *money.get(slip.store, own))
+            words = f"Slip of {cents} lapses after today: {names.get(slip.store) or slip.store}."
             yield Due(day=slip.until, kind="slip", words=words, source=f"slip.{slip.key}", trip=slip.trip)
     for check in papers.rain_checks_in_hand():
         if check.until is not None:
-            cents = show(check.cents, *money.get(check.store, ("USD", 2)))
-            what = f"{check.units} × {goods.get(check.product) or check.product} at {cents}"
-            words = f"Rain check ends: {what}, {stores.get(check.store) or check.store}."
+            cents = show(check.cents, *money.get(check.store, own))
+            what = f"{check.units} × {names.get(check.product) or check.product} at {cents}"
+            words = f"Rain check ends: {what}, {names.get(check.store) or check.store}."
             yield Due(
                 day=check.until,
                 kind="rain check",
@@ -117,8 +117,7 @@ def _coupons(books: Books) -> Iterator[Due]:
 
 def _offers(books: Books) -> Iterator[Due]:
     """Offers by the latest trip that carries each; the household's own word on one comes last and counts."""
-    names = {p.id: p.description for each in books.trips for p in each.trip.products}
-    names.update({s.id: s.name for each in books.trips for s in each.trip.stores})
+    names = _names(books)
     for each in books.trips:
         trip = each.trip
         yield from _ends((*trip.percent_offers, *trip.rewards, *trip.rebates), trip.id)
@@ -126,6 +125,14 @@ def _offers(books: Books) -> Iterator[Due]:
     home = books.at_home
     yield from _ends((*home.percent_offers, *home.rewards, *home.rebates), "")
     yield from _sales(home.tags, "", names)
+
+
+def _names(books: Books) -> dict[str, str]:
+    """What stores and products are called, by id: the household's own word counts."""
+    trips, home = [each.trip for each in books.trips], books.at_home
+    stores = [*(store for trip in trips for store in trip.stores), *home.stores]
+    goods = [*(product for trip in trips for product in trip.products), *home.products]
+    return {each.id: each.description for each in goods} | {each.id: each.name for each in stores}
 
 
 def _ends(offers: Iterable[PercentOffer | RewardOffer | Rebate], trip: str) -> Iterator[Due]:
