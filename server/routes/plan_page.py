@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from itertools import groupby
 
@@ -9,6 +10,7 @@ import msgspec
 
 from ..engine.offers import Trip
 from ..engine.papers import CouponTaken, Plan, PlannedTransaction, Stack, UnitOnReceipt
+from ..engine.situation import tag_at
 from .names import Names
 
 
@@ -61,6 +63,29 @@ class TransactionPage(msgspec.Struct, frozen=True, kw_only=True):
     tenders: tuple[TenderRow, ...]
 
 
+class AisleLine(msgspec.Struct, frozen=True, kw_only=True):
+    """Units of a product to take from a shelf; ``tag_cents``: of one, as the tag has it."""
+
+    units: int
+    name: str
+    tag_cents: int
+    note: str
+
+
+class AislePlace(msgspec.Struct, frozen=True, kw_only=True):
+    """A place in a store ("" where none is noted) and what to take there."""
+
+    name: str
+    lines: tuple[AisleLine, ...]
+
+
+class AisleStop(msgspec.Struct, frozen=True, kw_only=True):
+    """A store, its places in the order of their numbers and letters."""
+
+    store: str
+    places: tuple[AislePlace, ...]
+
+
 _TENDERS = {
     "slip": "Reward slip",
     "gift_card": "Gift card",
@@ -86,6 +111,35 @@ def transaction_pages(trip: Trip, plan: Plan) -> tuple[TransactionPage, ...]:
         )
         for planned in plan.transactions
     )
+
+
+def aisle_pages(trip: Trip, plan: Plan) -> tuple[AisleStop, ...]:
+    """What to take from which shelf, over all transactions, in the order of the drive and of the walk."""
+    names = Names(trip)
+    stops: list[AisleStop] = []
+    for store in trip.stores:
+        places: dict[str, list[AisleLine]] = {}
+        for deal in plan.deals:
+            if deal.store == store.id:
+                tag = tag_at(trip, store, deal.product)
+                line = AisleLine(
+                    units=deal.units,
+                    name=names.product(deal.product),
+                    tag_cents=tag.cents if tag else deal.tag_cents // deal.units,
+                    note=tag.place_note if tag else "",
+                )
+                places.setdefault(deal.place, []).append(line)
+        if places:
+            in_order = sorted(places, key=_walking_order)
+            found = tuple(AislePlace(name=name, lines=tuple(places[name])) for name in in_order)
+            stops.append(AisleStop(store=store.name, places=found))
+    return tuple(stops)
+
+
+def _walking_order(place: str) -> tuple[bool, list[tuple[int, str]]]:
+    """ "Aisle 2" before "aisle 10"; a shelf without a place comes last."""
+    parts = re.split(r"([0-9]+)", place.lower())
+    return not place, [(int(part), "") if part.isdigit() else (0, part) for part in parts]
 
 
 def _stack_row(names: Names, stack: Stack) -> StackRow:
