@@ -29,7 +29,7 @@ from ..store.calendar_key import CalendarKey
 from .household_page import Asked, Today, go_to
 
 SHOWN_WEEKS = 6
-CALENDAR = "text/calendar; charset=utf-8"
+CALENDAR = "text/calendar"  # the framework adds the charset
 
 
 @get("/")

@@ -164,15 +164,16 @@ MIGRATIONS: tuple[Migration, ...] = (
             """,
             "CREATE INDEX records_by_title ON records (kind, title COLLATE NOCASE, id)",
             "CREATE INDEX records_by_end ON records (kind, ends, id)",
+            # The key's columns first: SQLite 3.40 calls a sound table without rowids damaged otherwise.
             """
             CREATE TABLE prices_seen (
                 product TEXT NOT NULL,
                 store TEXT NOT NULL,
                 day TEXT NOT NULL,
                 source TEXT NOT NULL,
+                how TEXT NOT NULL,
                 cents INTEGER NOT NULL,
                 each_cents INTEGER NOT NULL,
-                how TEXT NOT NULL,
                 PRIMARY KEY (product, store, day, source, how)
             ) STRICT, WITHOUT ROWID
             """,
@@ -207,6 +208,52 @@ MIGRATIONS: tuple[Migration, ...] = (
                 url TEXT NOT NULL,
                 received TEXT NOT NULL,
                 done_at TEXT NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
+    Migration(
+        4,
+        "prices and counts of an import that was taken back, so that this can be taken back too",
+        (
+            """
+            CREATE TABLE facts_set_aside (
+                batch INTEGER PRIMARY KEY REFERENCES batches (number),
+                document BLOB NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
+    Migration(
+        5,
+        "what the household writes down itself after a trip, and photos of its receipts",
+        (
+            """
+            CREATE TABLE notes (
+                sequence INTEGER PRIMARY KEY AUTOINCREMENT,
+                id TEXT NOT NULL UNIQUE,
+                day TEXT NOT NULL,
+                kind TEXT NOT NULL,
+                document BLOB NOT NULL,
+                device TEXT NOT NULL,
+                written_at TEXT NOT NULL
+            ) STRICT
+            """,
+            """
+            CREATE TRIGGER notes_are_never_edited BEFORE UPDATE ON notes
+            BEGIN SELECT RAISE(ABORT, 'notes are never edited'); END
+            """,
+            """
+            CREATE TRIGGER notes_are_never_removed BEFORE DELETE ON notes
+            BEGIN SELECT RAISE(ABORT, 'notes are never removed'); END
+            """,
+            """
+            CREATE TABLE receipt_photos (
+                id TEXT PRIMARY KEY,
+                jpeg BLOB NOT NULL,
+                width INTEGER NOT NULL,
+                height INTEGER NOT NULL,
+                kept_at TEXT NOT NULL
             ) STRICT
             """,
         ),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import asyncio
 import sqlite3
 from pathlib import Path
 
 import pytest
 
 from counterfoil.cli import main
+from counterfoil.store.facts import PriceRow, SqliteFacts, StockRow
 from counterfoil.store.interface import StoreUnusable
 from counterfoil.store.sqlite import FILE_NAME, SqliteStore
 
@@ -95,3 +97,23 @@ def test_a_file_changed_by_another_hand_is_noticed(database: Path, change: str, 
         connection.execute(change)
     with pytest.raises(StoreUnusable, match=told):
         prepare(database)
+
+
+def test_prices_and_stock_do_not_make_a_sound_file_look_damaged(tmp_path: Path) -> None:
+    """SQLite 3.40 finds NULL where there is none if the key of a table without rowids is not in front."""
+
+    async def work() -> None:
+        store = SqliteStore(tmp_path)
+        await store.open()
+        try:
+            price = PriceRow(
+                product="oats", store="alder", day="2026-12-05", cents=200, each_cents=200, how="tag"
+            )
+            move = StockRow(product="oats", day="2026-12-05", units=1, how="bought")
+            await SqliteFacts(store).replace("trip:oats-week", [price], [move])
+        finally:
+            await store.close()
+
+    asyncio.run(work())
+
+    assert said_of(tmp_path / FILE_NAME) == ""

@@ -1,0 +1,93 @@
+"""``/desk/settle``: what is still to do after all trips."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+
+import msgspec
+from litestar import get
+from litestar.di import NamedDependency
+from litestar.response import Template
+
+from ...after.expiries import due
+from ...after.refunds import refunds
+from ...after.spending import spent
+from ...homes import Home
+from ...ledger import Ledger
+from ..household_page import Today
+from .page import Called, Facts, Sent, facts_of, newest_first, shared
+from .saying import say
+
+MOST_DUE = 40
+
+
+class TripRow(msgspec.Struct, frozen=True, kw_only=True):
+    """A trip in the list. ``to_claim`` and ``to_ask``: how many claims and refunds wait."""
+
+    id: str
+    title: str
+    day: str
+    transactions: int
+    paid_cents: int
+    to_claim: int
+    to_ask: int
+
+
+@get("/settle")
+async def settle_page(
+    home: NamedDependency[Home],
+    ledger: NamedDependency[Ledger],
+    today: Today,
+) -> Template:
+    """Claims, money to ask back, papers that lapse, trips, what was written down."""
+    return overview(await facts_of(home, ledger, today()))
+
+
+def overview(facts: Facts, sent: Sent | None = None) -> Template:
+    """The page; with what was ``sent`` and turned down."""
+    called = Called(facts)
+    found = due(facts.books, facts.today)
+    waiting = [r for r in refunds(facts.books) if r.state in ("worth asking for", "asked")]
+    return Template(
+        "settle/overview.html",
+        context={
+            **shared(facts, sent),
+            "claims": [claim for claim in facts.claims.claims if claim.to_claim or claim.claimed],
+            "open_bonuses": facts.claims.open_bonuses,
+            "unfollowed": facts.claims.findings,
+            "refunds": waiting,
+            "slips": facts.papers.slips_in_hand(),
+            "cards": [card for card in facts.papers.cards if card.cents],
+            "rain_checks": facts.papers.rain_checks_in_hand(),
+            "due": found[:MOST_DUE],
+            "further": max(len(found) - MOST_DUE, 0),
+            "trips": _trip_rows(facts),
+            "notes": [(note, say(called, note)) for note in newest_first(facts.books.notes)],
+        },
+        status_code=int(HTTPStatus.BAD_REQUEST if sent else HTTPStatus.OK),
+    )
+
+
+def _trip_rows(facts: Facts) -> list[TripRow]:
+    """Trips that went through a register, the newest first."""
+    rows: list[TripRow] = []
+    for each in spent(facts.books):
+        if not each.trip:
+            continue
+        claims = facts.claims.of_trip(each.trip)
+        rows.append(
+            TripRow(
+                id=each.trip,
+                title=each.title,
+                day=each.day,
+                transactions=each.spending.transactions,
+                paid_cents=each.spending.paid,
+                to_claim=sum(1 for claim in claims if claim.to_claim),
+                to_ask=sum(
+                    1
+                    for refund in refunds(facts.books)
+                    if refund.trip == each.trip and refund.state == "worth asking for"
+                ),
+            )
+        )
+    return rows[::-1]
