@@ -124,7 +124,7 @@ async def _keep(
 ) -> Sequence[Record]:
     read = form.read(sheet, id)
     sheet.fields.finish()
-    records = [checked(record, form.kind) for record in read]
+    records = [_as_kept(checked(record, form.kind), sheet.snapshot) for record in read]
     made = [checked(made.product, "product") for made in sheet.made]
     revisions = {key_of(record): 0 for record in (*made, *records)}
     replaced = []
@@ -141,6 +141,13 @@ async def _keep(
         replaced=replaced,
     )
     return records
+
+
+def _as_kept(record: Record, snapshot: Snapshot) -> Record:
+    """The kept record where it is equal: a default that was written out is no change."""
+    kind, id = key_of(record)
+    kept = snapshot.records[kind].get(id)
+    return kept if kept == record else record
 
 
 async def _again(

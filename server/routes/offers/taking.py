@@ -18,10 +18,10 @@ from .forms.coupons import fill_gives
 from .forms.form import Written, optional, texts, written_percent
 from .forms.goods import goods, saying_of
 from .forms.sheet import Sheet, Values
+from .forms.tags import THERE
 
 ISSUERS: Sequence[Issuer | str] = ("", "manufacturer", "store")
 FORMS: Sequence[Form | str] = ("", "insert", "printable", "digital", "on_package", "register")
-_THERE = "there is a tag for this product at this store from that day already: change that one"
 
 
 def take(card: Card, sheet: Sheet) -> Sequence[Record]:
@@ -182,7 +182,7 @@ def _tags(card: Card, offer: DealDraft, sheet: Sheet, products: Sequence[str]) -
         )
         if isinstance(found, ShelfPrice):
             if id_of(found) in sheet.snapshot.prices:
-                fields.wrong(f"{key}-from_date", _THERE, found.from_date or "no first day")
+                fields.wrong(f"{key}-from_date", THERE, found.from_date or "no first day")
             tags.append(found)
         else:
             _note(card, sheet, found)

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 import msgspec
 
 from ....engine.offers import BuyOneGetOne, NForM, ShelfPrice
-from ....home.kinds import Record
+from ....home.kinds import Record, id_of
 from .form import Form, Written, optional, texts, written_percent
 from .sheet import Sheet, Values
 
 KINDS = (("regular", "regular price"), ("sale", "sale"), ("clearance", "clearance"))
+THERE = "there is a tag for this product at this store from that day already: change that one"
 DEALS = (
     ("", "no deal: one unit’s price is all"),
     ("n_for_m", "so many for one price"),
@@ -21,7 +22,7 @@ DEALS = (
 
 def read(sheet: Sheet, id: str | None) -> Sequence[Record]:
     """The tags of a sheet: one for each product that was chosen; a tag that is changed has one product."""
-    fields = sheet.fields
+    fields, there = sheet.fields, sheet.snapshot.prices
     store = fields.known(
         "store", sheet.snapshot.stores, what="store", needed="choose the store whose tag it is"
     )
@@ -46,6 +47,12 @@ def read(sheet: Sheet, id: str | None) -> Sequence[Record]:
         per_transaction=fields.whole("per_transaction", low=1),
         per_visit=fields.whole("per_visit", low=1),
     )
+    if id is None:
+        taken = [
+            product for product in products if id_of(msgspec.structs.replace(tag, product=product)) in there
+        ]
+        if taken:
+            fields.wrong("from_date", THERE, tag.from_date or "no first day")
     if fields.findings:
         return ()
     return [msgspec.structs.replace(tag, product=product) for product in products]
