@@ -6,7 +6,8 @@ and refuses to remove what others name. The snapshot is shared and immutable.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import asyncio
+from collections.abc import Iterable, Mapping, Sequence, Set
 from typing import Any, TypeVar
 
 import msgspec
@@ -29,9 +30,11 @@ from .home.checking import Known, Misfit, check_records, refers_to
 from .home.household import HouseholdSettings, Staple, TripDraft
 from .home.kinds import KINDS, Record, decode, encode, ends_of, id_of, kind_of, starts_of, title_of, words_of
 from .intake.bad_input import BadInput, Finding, shorten
-from .store.records import RecordChange, RecordChanged, Records
+from .store.facts import PriceRow, StockRow
+from .store.records import RecordChange, RecordChanged, Records, RecordVersion, StoredRecord
 
 R = TypeVar("R")
+MOST_AT_ONCE = 200  # records that are checked without leaving the event loop
 
 
 class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
@@ -122,6 +125,16 @@ class Snapshot(msgspec.Struct, frozen=True, kw_only=True):
         return next(iter(self.of(HouseholdSettings, "settings").values()), HouseholdSettings())
 
     @property
+    def naming(self) -> Mapping[tuple[str, str], Sequence[Record]]:
+        """For each ``(kind, id)`` the records that name it. Worked out anew each time: ask once."""
+        found: dict[tuple[str, str], list[Record]] = {}
+        for others in self.records.values():
+            for other in others.values():
+                for named in refers_to(other):
+                    found.setdefault(named, []).append(other)
+        return found
+
+    @property
     def known(self) -> Known:
         """What ``check_records`` must know."""
         return Known(
@@ -156,11 +169,13 @@ class Home:
 
     async def snapshot(self) -> Snapshot:
         """All records as of the last batch."""
-        batch = next((batch.number for batch in await self.kept.batches(1)), 0)
+        batch = await self.kept.last_batch()
         last = self._last
-        if last is None or last.batch != batch:
+        if last is None:
             # What is kept between the two questions is newer than ``batch``: it is read again then.
-            last = self._last = _snapshot(batch, await self.kept.all_records(*KINDS), last)
+            last = self._last = _snapshot(batch, await self.kept.all_records(*KINDS))
+        elif last.batch < batch:
+            last = self._last = _followed(last, batch, await self.kept.changed_since(last.batch))
         return last
 
     async def save(
@@ -171,24 +186,23 @@ class Home:
         device: str,
         revisions: Mapping[tuple[str, str], int] | None = None,
         replaced: Sequence[tuple[str, str]] = (),
+        prices: Sequence[PriceRow] = (),
+        stock: Sequence[StockRow] = (),
     ) -> int:
         """Keeps the records as one batch; its number, 0 where nothing differs.
+
+        ``prices`` and ``stock``: what an import brings beside them; they are taken back with the batch.
 
         ``revisions``: what each was changed from, where that matters (0: there is none yet). ``replaced``:
         what leaves in the same batch because a record takes its place (a tag whose first day was wrong).
         Raises ``NotSound`` with every finding, or ``BadInput`` where somebody else changed one meanwhile.
         """
         snapshot = _without(await self.snapshot(), replaced)
-        if misfits := check_records(records, snapshot.known):
-            raise NotSound(misfits)
-        expected = revisions or {}
-        together = _with(snapshot, records)
-        changes = [change_of(record, together, expected.get(key_of(record))) for record in records]
-        changes += [
-            RecordChange(kind=kind, id=id, document=None, revision=expected.get((kind, id)))
-            for kind, id in replaced
-        ]
-        return await self._change(changes, words, device)
+        if len(records) > MOST_AT_ONCE:  # phones sync meanwhile
+            changes = await asyncio.to_thread(_changes, snapshot, records, revisions or {}, replaced)
+        else:
+            changes = _changes(snapshot, records, revisions or {}, replaced)
+        return await self._change(changes, words, device, prices, stock)
 
     async def remove(self, kind: str, id: str, *, device: str, revision: int | None = None) -> int:
         """Takes a record out (its versions stay). Raises ``BadInput`` naming all that still need it."""
@@ -196,16 +210,7 @@ class Home:
         record = snapshot.records[kind].get(id)
         if record is None:
             return 0
-        naming = [
-            f"{kind_of(other).one} “{title_of(other)}”"
-            for others in snapshot.records.values()
-            for other in others.values()
-            if (kind, id) in refers_to(other)
-        ]
-        if naming:
-            shown = ", ".join(naming[:5]) + (f" and {len(naming) - 5} more" if len(naming) > 5 else "")
-            mend = f"it is still named by {shown}: change or remove those first"
-            raise BadInput(Finding(field="", value=title_of(record), mend=mend))
+        _free_to_leave(snapshot, {(kind, id)})
         return await self._change(
             [RecordChange(kind=kind, id=id, document=None, revision=revision)],
             f"Removed {KINDS[kind].one}: {title_of(record)}",
@@ -213,7 +218,9 @@ class Home:
         )
 
     async def take_back(self, batch: int, *, device: str) -> int:
-        """Undoes a batch. Raises ``BadInput`` where a record of it was changed since."""
+        """Undoes a batch. Raises ``BadInput`` where a record was changed since, or is named by others."""
+        snapshot = await self.snapshot()
+        _free_to_leave(snapshot, set(await self.kept.begun_by(batch)))
         try:
             return await self.kept.take_back(batch, device=device)
         except RecordChanged as changed:
@@ -221,11 +228,37 @@ class Home:
         except KeyError:
             raise BadInput(Finding(field="batch", value=str(batch), mend="there is no such change")) from None
 
-    async def _change(self, changes: Sequence[RecordChange], words: str, device: str) -> int:
+    async def _change(
+        self,
+        changes: Sequence[RecordChange],
+        words: str,
+        device: str,
+        prices: Sequence[PriceRow] = (),
+        stock: Sequence[StockRow] = (),
+    ) -> int:
         try:
-            return await self.kept.change(changes, words=words, device=device)
+            return await self.kept.change(changes, words=words, device=device, prices=prices, stock=stock)
         except RecordChanged as changed:
             raise _changed_meanwhile(changed) from changed
+
+
+def _changes(
+    snapshot: Snapshot,
+    records: Sequence[Record],
+    expected: Mapping[tuple[str, str], int],
+    replaced: Sequence[tuple[str, str]],
+) -> list[RecordChange]:
+    """The records as changes, once they are found sound."""
+    if misfits := check_records(records, snapshot.known):
+        raise NotSound(misfits)
+    together = _with(snapshot, records)
+    return [
+        *(change_of(record, together, expected.get(key_of(record))) for record in records),
+        *(
+            RecordChange(kind=kind, id=id, document=None, revision=expected.get((kind, id)))
+            for kind, id in replaced
+        ),
+    ]
 
 
 def key_of(record: Record) -> tuple[str, str]:
@@ -281,20 +314,51 @@ def _without(snapshot: Snapshot, gone: Sequence[tuple[str, str]]) -> Snapshot:
     return msgspec.structs.replace(snapshot, records=records)
 
 
-def _snapshot(batch: int, kept: Sequence[Any], last: Snapshot | None) -> Snapshot:
-    """Decodes what is new; what is in the revision of the ``last`` snapshot is taken from it."""
+def _snapshot(batch: int, kept: Sequence[StoredRecord]) -> Snapshot:
     records: dict[str, dict[str, Any]] = {name: {} for name in KINDS}
-    revisions: dict[tuple[str, str], int] = {}
     for stored in kept:
-        key = (stored.kind, stored.id)
-        same = last is not None and last.revisions.get(key) == stored.revision
-        records[stored.kind][stored.id] = (
-            last.records[stored.kind][stored.id]
-            if last is not None and same
-            else decode(stored.kind, stored.document)
-        )
-        revisions[key] = stored.revision
+        records[stored.kind][stored.id] = decode(stored.kind, stored.document)
+    revisions = {(stored.kind, stored.id): stored.revision for stored in kept}
     return Snapshot(batch=batch, records=records, revisions=revisions)
+
+
+def _followed(last: Snapshot, batch: int, changes: Sequence[RecordVersion]) -> Snapshot:
+    """The snapshot as of ``batch`` or later; kinds without a change are shared with the last."""
+    records = dict(last.records)
+    revisions = dict(last.revisions)
+    fresh: dict[str, dict[str, Any]] = {}
+    for change in changes:
+        if change.kind not in fresh:
+            fresh[change.kind] = dict(last.records[change.kind])
+        kind = fresh[change.kind]
+        if change.document is None:
+            kind.pop(change.id, None)
+            revisions.pop((change.kind, change.id), None)
+        else:
+            kind[change.id] = decode(change.kind, change.document)
+            revisions[change.kind, change.id] = change.revision
+    newest = max((change.batch for change in changes), default=batch)
+    return Snapshot(batch=max(batch, newest), records=records | fresh, revisions=revisions)
+
+
+def _free_to_leave(snapshot: Snapshot, leaving: Set[tuple[str, str]]) -> None:
+    """Raises ``BadInput`` where a record that stays names one of those that are ``leaving``."""
+    if not leaving:
+        return
+    names = snapshot.naming
+    for kind, id in leaving:
+        record = snapshot.records[kind].get(id)
+        if record is None:
+            continue
+        naming = [
+            f"{kind_of(other).one} “{title_of(other)}”"
+            for other in names.get((kind, id), ())
+            if key_of(other) not in leaving
+        ]
+        if naming:
+            shown = ", ".join(naming[:5]) + (f" and {len(naming) - 5} more" if len(naming) > 5 else "")
+            mend = f"it is still named by {shown}: change or remove those first"
+            raise BadInput(Finding(field="", value=title_of(record), mend=mend))
 
 
 def _changed_meanwhile(changed: RecordChanged) -> BadInput:

@@ -14,6 +14,8 @@ from typing import Protocol, runtime_checkable
 
 import msgspec
 
+from . import imported
+from .facts import PriceRow, StockRow
 from .sqlite import SqliteStore
 
 MOST_WORDS = 8  # of a search; further ones are left out
@@ -48,6 +50,16 @@ class RecordChange(msgspec.Struct, frozen=True, kw_only=True):
     ends: str = ""
     document: bytes | None = None
     revision: int | None = None
+
+
+class RecordVersion(msgspec.Struct, frozen=True, kw_only=True):
+    """A version of a record by the batch that made it; ``document`` None: it was removed."""
+
+    kind: str
+    id: str
+    revision: int
+    batch: int
+    document: bytes | None
 
 
 class Batch(msgspec.Struct, frozen=True, kw_only=True):
@@ -112,9 +124,18 @@ class Records(Protocol):
         """Every version of a record, newest first: revision, when, its batch's words, document."""
         ...
 
-    async def change(self, changes: Sequence[RecordChange], *, words: str, device: str) -> int:
+    async def change(
+        self,
+        changes: Sequence[RecordChange],
+        *,
+        words: str,
+        device: str,
+        prices: Sequence[PriceRow] = (),
+        stock: Sequence[StockRow] = (),
+    ) -> int:
         """Writes a batch; its number (0 where nothing differs from what is kept).
 
+        ``prices`` and ``stock`` of an import belong to the batch: they are written and taken back with it.
         Raises ``RecordChanged`` if a record is not in the revision that its change expects.
         """
         ...
@@ -128,6 +149,18 @@ class Records(Protocol):
 
     async def batches(self, limit: int = 20) -> Sequence[Batch]:
         """The last batches, the newest first."""
+        ...
+
+    async def last_batch(self) -> int:
+        """The number of the last batch, 0 before the first."""
+        ...
+
+    async def changed_since(self, batch: int) -> Sequence[RecordVersion]:
+        """Every version of later batches, in their order."""
+        ...
+
+    async def begun_by(self, batch: int) -> Sequence[tuple[str, str]]:
+        """Kind and id of what is there only since that batch, and would leave with it."""
         ...
 
 
@@ -187,14 +220,24 @@ class SqliteRecords:
         )
         return [(row[0], row[1], row[2], row[3]) for row in rows]
 
-    async def change(self, changes: Sequence[RecordChange], *, words: str, device: str) -> int:
+    async def change(
+        self,
+        changes: Sequence[RecordChange],
+        *,
+        words: str,
+        device: str,
+        prices: Sequence[PriceRow] = (),
+        stock: Sequence[StockRow] = (),
+    ) -> int:
         """Writes a batch; its number."""
 
         def write(connection: sqlite3.Connection) -> int:
             differing = [change for change in changes if _differs(connection, change)]
-            if not differing:
+            if not differing and not prices and not stock:
                 return 0
-            return _write(connection, differing, self._store.clock(), device, words)
+            number = _write(connection, differing, self._store.clock(), device, words)
+            imported.write(connection, number, prices, stock)
+            return number
 
         return await self._store.write(write)
 
@@ -208,7 +251,7 @@ class SqliteRecords:
             changes = list(_as_before(connection, number))
             for change in changes:
                 _expect(connection, change)
-            return _write(
+            undo = _write(
                 connection,
                 changes,
                 self._store.clock(),
@@ -216,6 +259,8 @@ class SqliteRecords:
                 f"Taken back: {found[0][0]}",
                 takes_back=number,
             )
+            imported.take_back(connection, number, undo)
+            return undo
 
         return await self._store.write(write)
 
@@ -240,6 +285,33 @@ class SqliteRecords:
             )
             for row in rows
         ]
+
+    async def last_batch(self) -> int:
+        """The number of the last batch."""
+        [(number,)] = await self._store.read("SELECT COALESCE(MAX(number), 0) FROM batches")
+        return int(number)
+
+    async def changed_since(self, batch: int) -> Sequence[RecordVersion]:
+        """Every version of later batches."""
+        rows = await self._store.read(
+            "SELECT kind, id, revision, batch, document FROM record_versions WHERE batch > ?"
+            " ORDER BY batch, kind, id",
+            (batch,),
+        )
+        return [
+            RecordVersion(kind=row[0], id=row[1], revision=row[2], batch=row[3], document=row[4])
+            for row in rows
+        ]
+
+    async def begun_by(self, batch: int) -> Sequence[tuple[str, str]]:
+        """Kind and id of what is there only since that batch."""
+        rows = await self._store.read(
+            "SELECT now.kind, now.id FROM record_versions AS now LEFT JOIN record_versions AS before"
+            " ON before.kind = now.kind AND before.id = now.id AND before.revision = now.revision - 1"
+            " WHERE now.batch = ? AND now.document IS NOT NULL AND before.document IS NULL",
+            (batch,),
+        )
+        return [(row[0], row[1]) for row in rows]
 
 
 # --- in the transaction ---------------------------------------------------------------
