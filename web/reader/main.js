@@ -13,7 +13,7 @@ import { PageElement } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
 import { TripInHand } from '../phone/trip-in-hand.js';
 import { openReaderStore } from './reader-store.js';
-import { Keeper, articleOf, fetchPublished, folder } from './site.js';
+import { Keeper, articleOf, documentOf, fetchPublished, folder } from './site.js';
 
 /** @import { Mine } from './her-trip.js' */
 /** @import { PublishedTrip, ReaderStore } from './reader-store.js' */
@@ -126,12 +126,11 @@ class CounterfoilReader extends PageElement {
       void navigator.storage?.persist?.();
       void this.#keep();
       void this.#look();
-    } else {
-      this.#say('This trip could not be fetched. Try again where there is a network.');
     }
     this.busy = false;
     if (routed().slug) history.replaceState(null, '', published ? '#/mine' : '#/trips');
     await this.#arrive();
+    if (!published) this.#say('This trip could not be fetched. Try again where there is a network.');
   }
 
   /** Asks the host whether the trip in hand was changed since. */
@@ -162,7 +161,8 @@ class CounterfoilReader extends PageElement {
 
   /** Keeps the trip's own pages for reading without a network. */
   async #keep() {
-    if (this.published) await this.keeper.keep(['index.html', 'site.json', articleOf(this.published.slug)]);
+    const slug = this.published?.slug;
+    if (slug) await this.keeper.keep(['index.html', 'site.json', articleOf(slug), documentOf(slug)]);
   }
 
   /** Runs a change of the store and lets the other tabs know. @param {() => Promise<unknown> | undefined} change */

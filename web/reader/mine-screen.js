@@ -66,9 +66,11 @@ class MineScreen extends PageElement {
 
   /** @param {PublishedTrip} published @param {Trip} trip */
   #changes(published, trip) {
-    const { mine, plan, standing, replanning } = this;
+    const { mine, plan, standing } = this;
     if (!mine || !standing) return nothing;
-    const words = this.#words(published, trip);
+    // What she entered a moment ago is on its way to the trip.
+    const replanning = mine.version === (trip.version ?? 1) ? this.replanning : 'pending';
+    const words = replanning === 'complete' ? this.#words(published, trip) : [];
     return html`
       <section class="store" aria-labelledby="changes">
         <div class="store-head"><h2 id="changes">Against the published plan</h2></div>
@@ -91,8 +93,8 @@ class MineScreen extends PageElement {
 
   /** @param {PublishedTrip} published @param {Trip} trip */
   #words(published, trip) {
-    const { plan, standing, replanning } = this;
-    if (!plan || !standing || replanning !== 'complete') return [];
+    const { plan, standing } = this;
+    if (!plan || !standing) return [];
     return [
       ...totalsChanged(trip, published.plan, plan),
       // Names of stores that she left out are only in the published trip.

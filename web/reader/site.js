@@ -15,7 +15,7 @@ export const folder = () => new URL('./', document.baseURI).pathname;
 export const articleOf = (slug) => `trips/${encodeURIComponent(slug)}/index.html`;
 
 /** @param {string} slug */
-const documentOf = (slug) => `trips/${encodeURIComponent(slug)}/trip.json`;
+export const documentOf = (slug) => `trips/${encodeURIComponent(slug)}/trip.json`;
 
 /** @returns {Promise<Site | null>} */
 export const fetchSite = () => fetchDocument('site.json');
