@@ -20,7 +20,7 @@ from ...intake.bad_input import BadInput, Finding, shorten
 from ...intake.decoding import finding_of
 from ..fields import Fields
 from .forms import Form
-from .forms.form import Written
+from .forms.form import Written, rows_of
 from .forms.labels import label_of
 from .forms.sheet import Sheet, chooser
 
@@ -92,6 +92,8 @@ def form_page(
 ) -> Template:
     """A form with what was typed in it."""
     typed, snapshot = sheet.fields.typed, sheet.snapshot
+    rows = rows_of(typed, form.more[0], 1, form.more[1]) if form.more else 0
+    label = partial(label_of, form.kind, rows=rows)
     opened = {found.field.partition("-new-")[0] for found in findings if "-new-" in found.field}
     return Template(
         form.template,
@@ -101,8 +103,8 @@ def form_page(
             "revision": revision,
             "typed": typed,
             "findings": findings,
-            "label": partial(label_of, form.kind),
-            "labels": {found.field: label_of(form.kind, found.field) for found in findings},
+            "label": label,
+            "labels": {found.field: label(found.field) for found in findings},
             "heading": heading or "Nothing was changed yet.",
             "told": told,
             "choosers": {

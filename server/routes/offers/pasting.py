@@ -74,8 +74,10 @@ async def read_paste(request: Asked, home: NamedDependency[Home], today: Today) 
     elif verb == "form" and name in cards:
         form = FORMS[cards[name].kind]
         return form_page(form, sheet_of(snapshot, as_form(cards[name], sheet, written(snapshot))))
-    elif verb in ("find", "all", "add") and any(name in card.choosers for card in reading.cards):
-        return await _round(home, sheet, verb, name, today(), device)
+    elif verb in ("find", "all", "add"):
+        for card in reading.cards:
+            if name in card.choosers:
+                return await _round(home, sheet, card, verb, name, today(), device)
     return cards_page(sheet_of(snapshot, values), today())
 
 
@@ -131,11 +133,19 @@ def cards_page(
     )
 
 
-async def _round(home: Home, sheet: Sheet, verb: str, name: str, today: str, device: str) -> Template:
+async def _round(
+    home: Home, sheet: Sheet, card: Card, verb: str, name: str, today: str, device: str
+) -> Template:
     """The cards come back with the products that fit, all of them ticked, or a new one added."""
     values = values_of(sheet.fields.typed)
     if verb == "all":
-        fits = find(sheet.fields.text(f"{name}-words"), sheet.known)
+        # Without words the list proposes what the card's own words may mean.
+        words = sheet.fields.text(f"{name}-words")
+        fits = (
+            find(words, sheet.known)
+            if words
+            else choosers_of(card, sheet.fields.typed, sheet.snapshot)[name].found
+        )
         values = all_that_fit(values, name, [product.id for product in fits])
     if verb == "add":
         try:

@@ -85,9 +85,7 @@ def label_on(reading: Reading, field: str) -> str:
             return f"“{card.draft.text[:60]}”"
         if field.startswith(f"{card.key}-"):
             name = field.removeprefix(f"{card.key}-")
-            if len(card.asks) == 1:
-                name = name.replace("products-0", "products", 1)
             if card.kind == "reward" and name == "cents":
                 name = "back"
-            return label_of(card.kind, name)
+            return label_of(card.kind, name, rows=len(card.asks))
     return {"text": "Offers as they are written", "": "Kept already"}.get(field, label_of("", field))

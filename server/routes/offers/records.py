@@ -147,7 +147,7 @@ def _as_kept(record: Record, snapshot: Snapshot) -> Record:
     """The kept record where it is equal: a default that was written out is no change."""
     kind, id = key_of(record)
     kept = snapshot.records[kind].get(id)
-    return kept if kept == record else record
+    return record if kept is None or kept != record else kept
 
 
 async def _again(

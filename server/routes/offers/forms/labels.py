@@ -109,6 +109,7 @@ _OF_KIND: Mapping[str, Mapping[str, str]] = {
     },
     "set_bonus": {"cents": "Cash back on top", "rebates": "Rebates of the set"},
 }
+_ONE_ROW = ("products", "units", "everything")
 _ROWS: Mapping[str, str] = {
     "products": "Products of requirement {row}",
     "units": "How many to buy, requirement {row}",
@@ -120,9 +121,12 @@ _ROWS: Mapping[str, str] = {
 }
 
 
-def label_of(kind: str, field: str) -> str:
-    """The label of a field in the form of a kind; a row's with its number ("products-1": requirement 2)."""
+def label_of(kind: str, field: str, *, rows: int = 0) -> str:
+    """The label of a field in the form of a kind; a row's with its number ("products-1": requirement 2),
+    unless there is one only (``rows``)."""
     base, _, row = field.rpartition("-")
+    if rows == 1 and row == "0" and base in _ONE_ROW:
+        return label_of(kind, base)
     if row.isdigit() and base in _ROWS:
         return _ROWS[base].format(row=int(row) + 1)
     before, new, part = field.partition("-new-")
