@@ -74,32 +74,6 @@ def test_a_first_visit_without_a_trip_says_where_trips_come_from(
     expect(shopper.page.get_by_role("link", name="To the Desk")).to_be_visible()
 
 
-def test_an_offer_that_another_app_shares_is_kept_for_the_desk(phone: BrowserContext, running: Start) -> None:
-    server = running()
-    bring_in(server.url, saturday())
-    shopper = Shopper(phone, server.url).open()
-    shopper.keep_page()
-    server.stop()
-    phone.set_offline(True)
-    # As the phone does it for a share target: a form posted to the address of the manifest.
-    with shopper.page.expect_navigation():
-        shopper.page.evaluate(
-            """() => {
-                const form = document.createElement('form');
-                Object.assign(form, {method: 'post', action: '/share', enctype: 'multipart/form-data'});
-                const text = document.createElement('textarea');
-                Object.assign(text, {name: 'text', value: 'Larkmoor soap 3 for 5.00 <b>this week</b>'});
-                form.append(text);
-                document.body.append(form);
-                form.submit();
-            }"""
-        )
-    offers = shopper.page.get_by_role("region", name="Offers to read at the Desk")
-    expect(offers.get_by_role("listitem")).to_contain_text("Larkmoor soap 3 for 5.00 <b>this week</b>")
-    offers.get_by_role("button", name="Remove").tap()
-    expect(offers).to_be_hidden()
-
-
 def test_what_is_unsent_can_be_saved_to_a_file(phone: BrowserContext, running: Start, tmp_path: Path) -> None:
     server = running()
     bring_in(server.url, saturday())

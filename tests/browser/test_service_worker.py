@@ -120,6 +120,21 @@ def test_after_the_first_visit_the_page_opens_with_the_server_gone(page: Page, s
     expect(page.locator("#bridge")).to_have_text("ready")
 
 
+def test_where_the_browser_can_a_kept_page_is_answered_without_waking_the_worker(
+    page: Page, site: Site
+) -> None:
+    site.down = True
+    page.reload()
+    expect(page.locator("#words")).to_have_text("version one")
+    sources = page.evaluate(
+        """() => [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')]
+            .filter(({name}) => new URL(name).pathname !== '/precache.json')
+            .map(({workerFinalSourceType}) => workerFinalSourceType)"""
+    )
+    assert len(sources) > 3
+    assert set(sources) == {"cache"}
+
+
 def test_a_new_version_waits_for_the_shoppers_word(page: Page, site: Site) -> None:
     site.files["/web/phone/words.js"] = "export const words = 'version two';"
     page.reload()
@@ -138,6 +153,8 @@ def test_a_file_that_is_not_what_the_list_says_is_never_served(page: Page, site:
     site.told["/web/phone/words.js"] = hashlib.sha256(b"export const words = 'version two';").hexdigest()
     page.reload()
     expect(page.locator("#words")).to_have_text("version one")
+    expect(page.locator("#bridge")).to_have_text("ready")
+    page.wait_for_function("async () => !(await navigator.serviceWorker.getRegistration()).installing")
     # The broken version is given up; the next good one installs.
     site.files["/web/phone/words.js"] = "export const words = 'version two';"
     site.files["/web/phone/more.js"] = "export {};"

@@ -24,6 +24,11 @@ export const packageOf = (trip) => `/api/trips/${encodeURIComponent(trip)}`;
 export const SYNC = '/sync';
 
 /**
+ * Texts that other apps shared: `POST {texts: [{id, at, title, text, url}]}` -> `{kept: [id]}`. Safe to repeat.
+ */
+export const SHARED_TEXTS = '/desk/inbox/shared';
+
+/**
  * The service worker of one version, served from the root so that its scope is the whole site.
  * The version is part of the address: a new one is a new worker, and each knows its own cache.
  * @param {string} version

@@ -242,7 +242,7 @@ class CounterfoilPhone extends PageElement {
 
   /** Changes with what the trip screen shows but does not get as a value. */
   #beat() {
-    return [this.sync?.state, this.sync?.unsent, this.worker?.ready, this.inHand?.replanning].join(' ');
+    return [this.sync?.state, this.sync?.unsent, this.sync?.sharedSent, this.worker?.ready, this.inHand?.replanning].join(' ');
   }
 
   /** @param {TripInHand} inHand */

@@ -63,6 +63,8 @@ export class ServiceWorkerBridge extends EventTarget {
   #notice(worker) {
     if (!worker || !navigator.serviceWorker.controller) return;
     this.waiting = worker;
+    // One that came in between takes the place of the one that she agreed to.
+    if (this.agreed) this.update();
     this.#tell();
   }
 

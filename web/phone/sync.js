@@ -7,6 +7,7 @@
  */
 
 import { SYNC } from './addresses.js';
+import { sendSharedTexts } from './shared-texts.js';
 
 /** @import { Event } from '../engine/types.js' */
 /** @import { PhoneStore } from './phone-store.js' */
@@ -46,6 +47,8 @@ export class Sync extends EventTarget {
     /** @type {SyncState} */
     this.state = 'resting';
     this.unsent = 0;
+    /** Texts shared with the phone that the Desk was given since the page was opened. */
+    this.sharedSent = 0;
     /** What the server said when it refused. */
     this.refusal = '';
     this.failures = 0;
@@ -105,6 +108,7 @@ export class Sync extends EventTarget {
     try {
       let more = true;
       while (more) more = await this.#exchange();
+      this.sharedSent += await sendSharedTexts();
       this.failures = 0;
       this.state = this.refusal === '' ? 'resting' : 'refused';
     } catch (error) {

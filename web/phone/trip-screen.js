@@ -4,8 +4,8 @@ import { html, nothing } from 'lit';
 import { repeat } from 'lit/directives/repeat.js';
 import { ghosts } from './ghosts.js';
 import { PageElement } from './page-element.js';
-import { counted, sayReport } from './report-words.js';
-import { removeSharedText, sharedTexts } from './shared-texts.js';
+import { counted, money, productName, sayReport, storeName } from './report-words.js';
+import { removeSharedText, sharedTexts, wordsOf } from './shared-texts.js';
 import { unsentFile } from './sync.js';
 import { fetchTrips } from './trip-packages.js';
 
@@ -69,12 +69,21 @@ class TripScreen extends PageElement {
   #look = async () => {
     this.kept = (await this.store?.trips()) ?? [];
     this.persisted = (await navigator.storage?.persisted?.()) ?? false;
-    this.shared = await sharedTexts().catch(() => []);
+    await this.#readShared();
     const offered = fetchTrips();
     void offered.then((heads) => { this.offered = heads; });
     await Promise.race([offered, new Promise((resolve) => { setTimeout(resolve, AT_MOST); })]);
     this.looked = true;
   };
+
+  /** @param {Map<string, unknown>} changed */
+  updated(changed) {
+    if (changed.has('beat') && this.looked) void this.#readShared();
+  }
+
+  async #readShared() {
+    this.shared = await sharedTexts().catch(() => []);
+  }
 
   #keep = async () => {
     this.persisted = (await navigator.storage?.persist?.()) ?? false;
@@ -82,7 +91,7 @@ class TripScreen extends PageElement {
 
   render() {
     if (!this.looked) return ghosts(3, 'Looking what is here');
-    return html`${this.#sending()} ${this.#shared()} ${this.#noted()} ${this.#trips()} ${this.#app()}`;
+    return html`${this.#sending()} ${this.#shared()} ${this.#noted()} ${this.#rainChecks()} ${this.#trips()} ${this.#app()}`;
   }
 
   #sending() {
@@ -105,22 +114,31 @@ class TripScreen extends PageElement {
       </section>`;
   }
 
-  /** Offers pasted from elsewhere: they wait here until they are read at the Desk. */
+  /** Offers pasted from elsewhere: on their way to the Desk, where they are read. */
   #shared() {
-    if (this.shared.length === 0) return nothing;
+    const sent = this.sync?.sharedSent ?? 0;
+    if (this.shared.length === 0 && sent === 0) return nothing;
     return html`
       <section class="store" aria-labelledby="shared">
         <div class="store-head"><h2 id="shared">Offers to read at the Desk</h2></div>
+        <p role="status">${sent > 0 ? `${counted(sent, 'text')} sent there.` : nothing}
+          ${this.shared.length > 0 ? 'They go to the Desk when it answers, and stay here until then.' : nothing}</p>
         <ul class="plainlist noted">
-          ${repeat(this.shared, ({ id }) => id, ({ id, text }) => html`
-            <li><p class="shared">${text}</p>
-              <button class="plain" @click=${() => void navigator.clipboard?.writeText(text)}>Copy<span class="unseen">: ${text}</span></button>
-              <button class="plain" @click=${() => void this.#dropShared(id)}>Remove<span class="unseen">: ${text}</span></button></li>`)}
+          ${repeat(this.shared, ({ id }) => id, (shared) => this.#sharedText(shared))}
         </ul>
       </section>`;
   }
 
-  /** @param {number} id */
+  /** @param {SharedText} shared */
+  #sharedText(shared) {
+    const words = wordsOf(shared);
+    return html`
+      <li><p class="shared">${words}</p>
+        <button class="plain" @click=${() => void navigator.clipboard?.writeText(words)}>Copy<span class="unseen">: ${words}</span></button>
+        <button class="plain" @click=${() => void this.#dropShared(shared.id)}>Remove<span class="unseen">: ${words}</span></button></li>`;
+  }
+
+  /** @param {string} id */
   async #dropShared(id) {
     await removeSharedText(id);
     this.shared = this.shared.filter((each) => each.id !== id);
@@ -146,6 +164,25 @@ class TripScreen extends PageElement {
                   : nothing}
               </li>`)}
           </ol>`}
+      </section>`;
+  }
+
+  /** What the stores owe her from this trip. */
+  #rainChecks() {
+    const { inHand } = this;
+    const trip = inHand?.trip;
+    const taken = (inHand?.standingEvents ?? []).flatMap(({ id, what }) =>
+      what.kind === 'rain_check_taken' ? [{ id, check: what }] : []);
+    if (!trip || taken.length === 0) return nothing;
+    return html`
+      <section class="store" aria-labelledby="rain-checks">
+        <div class="store-head"><h2 id="rain-checks">Rain checks taken</h2></div>
+        <p>Keep the slips: each is good for its own store, product and price.</p>
+        <ul class="plainlist noted">
+          ${repeat(taken, ({ id }) => id, ({ check }) => html`
+            <li><p>${check.units} × ${productName(trip, check.product)} at ${money(trip, check.cents)}, ${storeName(trip, check.store)}
+              <span class="small">${check.until ? `good until ${check.until}` : 'no last day was noted'}</span></p></li>`)}
+        </ul>
       </section>`;
   }
 

@@ -60,35 +60,61 @@ worker.addEventListener('sync', (event) => {
 });
 
 /**
- * The network is back. An open page syncs by itself when told; with none open, the outbox is sent from
- * here. Rejects where it could not be, so that the browser tries again.
+ * The network is back. An open page syncs by itself when told; with none open, the outbox and what other
+ * apps shared are sent from here. Rejects where they could not be, so that the browser tries again.
  */
 async function sendOutbox() {
   const pages = await worker.clients.matchAll({ type: 'window' });
   for (const page of pages) page.postMessage({ say: 'sync' });
   if (pages.length > 0) return;
-  const db = await openPhone();
+  await sendEvents();
+  await sendShared();
+}
+
+async function sendEvents() {
+  const db = await openKept(PHONE);
   try {
     const events = await unsentIn(db);
     if (events.length === 0) return;
-    const response = await fetch('/sync', {
-      method: 'POST',
-      headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
-      // Only the page takes in what others added: the cursor is not moved here.
-      body: JSON.stringify({ protocol: 1, device: events[0].device, trip: events[0].trip, cursor: null, events }),
-    });
-    if (!response.ok) throw new Error(`/sync: ${response.status}`);
-    const { acknowledged } = /** @type {{acknowledged: string[]}} */ (await response.json());
-    await letGo(db, acknowledged);
+    // Only the page takes in what others added: the cursor is not moved here.
+    const answer = await post('/sync', { protocol: 1, device: events[0].device, trip: events[0].trip, cursor: null, events });
+    if (!answer.ok) throw new Error(`/sync: ${answer.status}`);
+    const { acknowledged } = /** @type {{acknowledged: string[]}} */ (await answer.json());
+    await letGo(db, 'outbox', acknowledged);
   } finally {
     db.close();
   }
 }
 
-/** The page's store, as `web/phone/phone-store.js` made it; never made here. @returns {Promise<IDBDatabase>} */
-function openPhone() {
+/** As `sendSharedTexts` of the page does. */
+async function sendShared() {
+  const db = await openKept(SHARED).catch(() => null);
+  if (!db) return;
+  try {
+    for (const text of await sharedIn(db)) {
+      const answer = await post('/desk/inbox/shared', { texts: [text] });
+      if (answer.status === 404) return;
+      if (!answer.ok) continue;
+      const { kept } = /** @type {{kept: string[]}} */ (await answer.json());
+      await letGo(db, 'texts', kept);
+    }
+  } finally {
+    db.close();
+  }
+}
+
+/** @param {string} address @param {object} body */
+const post = (address, body) =>
+  fetch(address, {
+    method: 'POST',
+    headers: { 'Content-Type': 'application/json', Accept: 'application/json' },
+    body: JSON.stringify(body),
+  });
+
+/** A store as it was made elsewhere; never made here: rejects where there is none. @param {string} name @returns {Promise<IDBDatabase>} */
+function openKept(name) {
   return new Promise((resolve, reject) => {
-    const opening = indexedDB.open(PHONE);
+    const opening = indexedDB.open(name);
     opening.onupgradeneeded = () => opening.transaction?.abort();
     opening.onerror = () => reject(opening.error);
     opening.onsuccess = () => resolve(opening.result);
@@ -111,11 +137,20 @@ function unsentIn(db) {
   });
 }
 
-/** Acknowledged events leave the outbox. @param {IDBDatabase} db @param {readonly string[]} acknowledged @returns {Promise<void>} */
-function letGo(db, acknowledged) {
+/** @param {IDBDatabase} db @returns {Promise<object[]>} */
+function sharedIn(db) {
   return new Promise((resolve, reject) => {
-    const tx = db.transaction('outbox', 'readwrite', { durability: 'strict' });
-    for (const id of acknowledged) tx.objectStore('outbox').delete(id);
+    const asked = db.transaction('texts').objectStore('texts').getAll();
+    asked.onsuccess = () => resolve(asked.result);
+    asked.onerror = () => reject(asked.error);
+  });
+}
+
+/** What the server has leaves the phone. @param {IDBDatabase} db @param {string} from @param {readonly string[]} ids @returns {Promise<void>} */
+function letGo(db, from, ids) {
+  return new Promise((resolve, reject) => {
+    const tx = db.transaction(from, 'readwrite', { durability: 'strict' });
+    for (const id of ids) tx.objectStore(from).delete(id);
     tx.oncomplete = () => resolve();
     tx.onabort = () => reject(tx.error);
   });
@@ -178,16 +213,24 @@ async function takeOver() {
 /** What another app shares is kept before it is answered; the page shows it on its Trip screen. @param {Request} request */
 async function takeShared(request) {
   const form = await request.formData();
-  const text = ['title', 'text', 'url'].map((field) => String(form.get(field) ?? '').trim()).filter(Boolean).join('\n');
-  if (text) await keepShared({ at: new Date().toISOString(), text });
+  const [title, text, url] = ['title', 'text', 'url'].map((field) => String(form.get(field) ?? '').trim());
+  const now = Date.now();
+  if (title || text || url) await keepShared({ id: newId(now), at: new Date(now).toISOString(), title, text, url });
   return Response.redirect(`${SHELL}#/trip`, 303);
 }
 
-/** @param {{at: string, text: string}} shared @returns {Promise<void>} */
+/** A UUIDv7 (RFC 9562, section 5.7): the Desk takes each text once, however often it is sent. @param {number} now */
+function newId(now) {
+  const hex = [...crypto.getRandomValues(new Uint8Array(10))].map((byte) => byte.toString(16).padStart(2, '0')).join('');
+  const time = now.toString(16).padStart(12, '0');
+  return `${time.slice(0, 8)}-${time.slice(8)}-7${hex.slice(0, 3)}-8${hex.slice(3, 6)}-${hex.slice(6, 18)}`;
+}
+
+/** @param {{id: string, at: string, title: string, text: string, url: string}} shared @returns {Promise<void>} */
 function keepShared(shared) {
   return new Promise((resolve, reject) => {
     const opening = indexedDB.open(SHARED, 1);
-    opening.onupgradeneeded = () => opening.result.createObjectStore('texts', { keyPath: 'id', autoIncrement: true });
+    opening.onupgradeneeded = () => opening.result.createObjectStore('texts', { keyPath: 'id' });
     opening.onerror = () => reject(opening.error);
     opening.onsuccess = () => {
       const tx = opening.result.transaction('texts', 'readwrite', { durability: 'strict' });
