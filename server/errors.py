@@ -149,9 +149,12 @@ def _answer(
 
 
 def _logged_path(request: Request[Any, Any, Any]) -> str:
-    """The path for the log: a pairing code in it is a secret."""
+    """The path for the log: a pairing code in it is a secret, and so is the calendar feed's key."""
     path = request.url.path
-    return "/pair/..." if path.startswith("/pair/") else path
+    for secret in ("/pair/", "/calendar/"):
+        if path.startswith(secret):
+            return f"{secret}..."
+    return path
 
 
 def _wants_page(request: Request[Any, Any, Any]) -> bool:

@@ -83,6 +83,11 @@ class Binder(msgspec.Struct, frozen=True, kw_only=True):
         return sum(each.left for held in self.in_hand.values() for each in held)
 
     @property
+    def kinds(self) -> int:
+        """How many different coupons are in hand."""
+        return sum(len(held) for held in self.in_hand.values())
+
+    @property
     def to_load(self) -> int:
         """Digital coupons in hand that are not loaded yet."""
         return sum(not each.loaded for each in self.in_hand.get("digital", ()))
@@ -109,7 +114,11 @@ def binder(
     ]
     found.sort(key=lambda each: (each.coupon.until or "9999-12-31", each.coupon.description, each.coupon.id))
     good = [each for each in found if each.days_left is None or each.days_left >= 0]
-    by_form = {form: tuple(each for each in good if each.left and each.coupon.form == form) for form in FORMS}
+    by_form: dict[Form, tuple[InHand, ...]] = {}
+    for form in FORMS:
+        held = tuple(each for each in good if each.left and each.coupon.form == form)
+        if held:
+            by_form[form] = held
     return Binder(
         in_hand=by_form,
         none_left=tuple(each for each in good if not each.left),

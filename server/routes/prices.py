@@ -19,7 +19,7 @@ from ..engine.measure import measure_in
 from ..engine.offers import Product
 from ..errors import status_of
 from ..home.household import Staple
-from ..home.larder import amount, day_in_words, unit_word
+from ..home.larder import day_in_words, unit_word
 from ..home.price_book import (
     YEAR_DAYS,
     Observation,
@@ -116,7 +116,7 @@ async def price_list(
             "search": search,
             "total": found.total,
             "page": number,
-            "pages": -(-found.total // A_PAGE),
+            "pages_in_all": -(-found.total // A_PAGE),
             "staples": sorted(snapshot.staples.values(), key=lambda staple: staple.name.lower()),
         },
     )
@@ -305,12 +305,12 @@ def _page(
             "how": HOW,
             "quantile": snapshot.settings.stock_up_quantile,
             "today": today,
-            "amount": amount,
             "day_in_words": day_in_words,
             "unit_word": unit_word,
             "plain": _plain,
-            "measure_in": measure_in,
-            "Fraction": Fraction,
+            "fraction": Fraction,
+            "days_words": _days,
+            "proposed_decimal": None if book.proposed is None else as_decimal(book.proposed),
             "findings": error.findings if error else (),
             "labels": LABELS,
         },
@@ -321,6 +321,11 @@ def _page(
 def _plain(price: Fraction) -> str:
     """A price for a chart to draw: cents with two digits after the point."""
     return f"{float(price):.2f}"
+
+
+def _days(days: Fraction) -> str:
+    """``7 days``, ``29.5 days``: a median of whole days is whole or a half."""
+    return f"{float(days):g} days"
 
 
 def _year_before(today: str) -> str:

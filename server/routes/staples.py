@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from http import HTTPStatus
 from typing import Any
 
@@ -96,6 +97,7 @@ async def staple_page(
             "amount": amount,
             "packs": packs,
             "day_in_words": day_in_words,
+            "fraction": Fraction,
             "shown": Shown(snapshot),
         },
     )
