@@ -1,12 +1,14 @@
 """Bringing a table in: read and weighed against the household, then written as one batch or not at all.
 
-Used by the Desk's page and by ``counterfoil import-table``. The work on a large file is done beside the
-event loop, so that phones can sync meanwhile.
+``weigh_file`` and ``take_in`` are used by ``counterfoil import-table`` and, through ``Importing``, by the
+Desk's page. The work on a large file is done beside the event loop, so that phones can sync meanwhile.
 """
 
 from __future__ import annotations
 
 import asyncio
+import hashlib
+from collections import OrderedDict
 from collections.abc import Sequence
 
 import msgspec
@@ -15,6 +17,7 @@ from .home.importing import (
     PRICE_HISTORY,
     STOCK,
     TABLE_KINDS,
+    Fate,
     Preview,
     PriceOnADay,
     Rows,
@@ -23,10 +26,15 @@ from .home.importing import (
     weigh,
 )
 from .homes import Home, Snapshot, key_of
+from .intake.bad_input import BadInput, Finding
 from .intake.tables.cells import Currency
 from .intake.tables.delimited import MOST_ROWS
+from .passing import Passing, PassingFiles
 from .store.facts import PriceRow, StockRow
 from .store.imported import SqliteImports
+
+PATIENCE_SECONDS = 0.7  # a page is there within a second, be it only to say that it goes on
+MOST_WEIGHED = 4  # previews that are kept at hand
 
 
 class Weighed(msgspec.Struct, frozen=True, kw_only=True):
@@ -74,6 +82,127 @@ async def take_in(home: Home, weighed: Weighed, *, name: str, device: str) -> in
         prices=price_rows(preview.prices),
         stock=stock_rows(preview.stock),
     )
+
+
+class Changed(msgspec.Struct, frozen=True, kw_only=True):
+    """A row whose fate is another than the one that was shown."""
+
+    was: Fate | None
+    now: Fate
+
+
+class Outcome(msgspec.Struct, frozen=True, kw_only=True):
+    """What came of a confirmation: the ``batch`` written (0: nothing differed), or why nothing was."""
+
+    batch: int = 0
+    written: int = 0
+    findings: tuple[Finding, ...] = ()
+    changed: tuple[Changed, ...] = ()
+
+
+class Importing:
+    """Imports of the Desk between upload, preview and confirmation.
+
+    What takes longer than ``PATIENCE_SECONDS`` goes on by itself: the page is told so (None) and asks again.
+    """
+
+    def __init__(self, home: Home, imports: SqliteImports, files: PassingFiles) -> None:
+        self._home = home
+        self._imports = imports
+        self._files = files
+        self._weighing: dict[tuple[str, int], asyncio.Task[Weighed]] = {}
+        self._taking: dict[str, asyncio.Task[Outcome]] = {}
+        self._shown: OrderedDict[str, Sequence[Fate]] = OrderedDict()
+
+    async def begin(self, file: Passing) -> str:
+        """Keeps an upload; the token that it goes by from now on."""
+        return await asyncio.to_thread(self._files.keep, file)
+
+    async def file(self, token: str, device: str) -> Passing | None:
+        """The upload, as long as it is kept, for the device that sent it."""
+        return await asyncio.to_thread(self._files.get, token, device)
+
+    async def weighed(self, token: str, file: Passing) -> Weighed | None:
+        """The preview against the household as it is now; None while it is worked out.
+
+        Raises ``BadInput`` where the file as a whole cannot be read."""
+        batch = (await self._home.snapshot()).batch
+        task = self._weighing.get((token, batch))
+        if task is None:
+            while len(self._weighing) >= MOST_WEIGHED:
+                self._weighing.pop(next(iter(self._weighing))).cancel()
+            task = asyncio.create_task(weigh_file(self._home, self._imports, file.data, file.kind or None))
+            self._weighing[token, batch] = task
+        if not (await asyncio.wait({task}, timeout=PATIENCE_SECONDS))[0]:
+            return None
+        weighed = task.result()
+        self._shown[digest_of(weighed.preview)] = weighed.preview.fates
+        while len(self._shown) > MOST_WEIGHED:
+            self._shown.popitem(last=False)
+        return weighed
+
+    async def take_in(self, token: str, file: Passing, *, seen: str, without_refused: bool) -> Outcome | None:
+        """Writes the file if its rows still have the fates that were ``seen``; None while it is written."""
+        task = self._taking.get(token)
+        if task is None:
+            task = asyncio.create_task(self._take(token, file, seen, without_refused))
+            self._taking[token] = task
+        return await self.taken(token)
+
+    async def taken(self, token: str) -> Outcome | None:
+        """What came of the confirmation; None while it is worked on. Told once."""
+        task = self._taking[token]
+        if not (await asyncio.wait({task}, timeout=PATIENCE_SECONDS))[0]:
+            return None
+        self._taking.pop(token, None)
+        outcome = task.result()
+        if not outcome.findings:
+            self.drop(token)
+        return outcome
+
+    def is_being_taken(self, token: str) -> bool:
+        """Whether a confirmation of this file is worked on, or was and has not been told."""
+        return token in self._taking
+
+    def drop(self, token: str) -> None:
+        """Forgets a file and its preview."""
+        self._files.drop(token)
+        for key in [key for key in self._weighing if key[0] == token]:
+            self._weighing.pop(key).cancel()
+
+    async def _take(self, token: str, file: Passing, seen: str, without_refused: bool) -> Outcome:
+        weighed = await weigh_file(self._home, self._imports, file.data, file.kind or None)
+        preview = weighed.preview
+        if digest_of(preview) != seen:
+            mend = "the household was changed since the preview: look at the rows anew, then take them in"
+            return Outcome(
+                findings=(Finding(field="", value="", mend=mend),),
+                changed=tuple(_changed(self._shown.get(seen, ()), preview.fates)),
+            )
+        refused = preview.count("refused")
+        if refused and not without_refused:
+            mend = (
+                "mend them in the file and send it again, or tick that all others are taken in without them"
+            )
+            return Outcome(
+                findings=(Finding(field="without", value=str(refused), mend=mend),),
+            )
+        try:
+            batch = await take_in(self._home, weighed, name=file.name, device=file.device)
+        except BadInput as error:
+            return Outcome(findings=error.findings)
+        return Outcome(batch=batch, written=preview.writes)
+
+
+def digest_of(preview: Preview) -> str:
+    """A name for what a preview shows: another one as soon as any row has another fate."""
+    return hashlib.sha256(msgspec.json.encode(preview.fates)).hexdigest()
+
+
+def _changed(shown: Sequence[Fate], now: Sequence[Fate]) -> list[Changed]:
+    if len(shown) != len(now):
+        return []
+    return [Changed(was=was, now=new) for was, new in zip(shown, now, strict=True) if was != new]
 
 
 def words_of(preview: Preview, name: str) -> str:

@@ -21,14 +21,39 @@ from litestar.stores.memory import MemoryStore
 from litestar.template import TemplateConfig
 
 from .access import KeyReader
+from .demo_household import move_in
 from .engine.offers import Trip
 from .errors import answer_bad_input, answer_fault, answer_http_error, answer_unavailable
 from .homes import Home
+from .importing import Importing
 from .intake.bad_input import BadInput, Finding, shorten
+from .ledger import Ledger
+from .notebook import Notebook
+from .passing import PassingFiles
 from .plans import PlanShelf
 from .press import Press
 from .reach import Reach
-from .routes import assets, desk, devices, offers, pairing, publishing, sync, trips, trust
+from .routes import (
+    assets,
+    binder,
+    calendar,
+    desk,
+    devices,
+    household_settings,
+    imports,
+    larder,
+    offers,
+    pairing,
+    papers,
+    prices,
+    publishing,
+    settle,
+    staples,
+    sync,
+    trip_desk,
+    trips,
+    trust,
+)
 from .routes.interface import describe, openapi_config
 from .routes.preloads import first_modules
 from .security import (
@@ -42,9 +67,12 @@ from .security import (
     same_origin,
 )
 from .shipped import demo_folder, web_folder
-from .store.facts import SqliteFacts
+from .store.calendar_key import CalendarKey
+from .store.facts import Facts, SqliteFacts
+from .store.imported import SqliteImports
 from .store.interface import Store, StoreUnavailable, StoreUnusable
 from .store.keyring import SqliteKeyring
+from .store.notes import SqliteNotes
 from .store.records import SqliteRecords
 from .store.shared_texts import SqliteSharedTexts
 from .store.sqlite import SqliteStore
@@ -63,7 +91,7 @@ def create_app(
 ) -> Litestar:
     """The application over the data in ``data`` (made if need be; ``BadInput`` if it cannot be used).
 
-    ``demo``: a store without any trip starts with the demo household's. ``allowed_hosts``: further
+    ``demo``: a store without any trip or record starts with the demo household's. ``allowed_hosts``: further
     names that this server goes by, beside localhost, its own and its addresses.
     ``trusts_this_machine``: who sits here needs no key (never behind a proxy). ``reach``:
     where others reach it. ``today``: the ISO day that pages go by, this machine's unless given.
@@ -87,6 +115,10 @@ def create_app(
     keyring = SqliteKeyring(store)
     home = Home(SqliteRecords(store))
     facts = SqliteFacts(store)
+    importing = Importing(home, SqliteImports(store), PassingFiles(data / "passing"))
+    notebook = Notebook(SqliteNotes(store))
+    ledger = Ledger(store, facts, home, notebook.rows)
+    calendar_key = CalendarKey(store)
     shared_texts = SqliteSharedTexts(store)
     reach = reach or Reach()
     today = today or _local_day
@@ -99,10 +131,11 @@ def create_app(
         sweeping = asyncio.create_task(_sweep(attempts))
         try:
             if demo:
-                await _fill_with_demo(store)
+                await _fill_with_demo(store, home, facts)
             yield
         finally:
             sweeping.cancel()
+            plan_shelf.close()
             await store.close()
 
     app = Litestar(
@@ -116,8 +149,19 @@ def create_app(
             trips.schema,
             sync.sync_router,
             desk.desk_router,
+            trip_desk.trip_desk_router,
+            binder.binder_router,
+            papers.papers_router,
+            calendar.calendar_router,
+            calendar.feed_router,
+            larder.larder_router,
+            staples.staples_router,
+            prices.prices_router,
+            household_settings.settings_router,
+            settle.settle_router,
             publishing.publishing_router,
             offers.offers_router,
+            imports.imports_router,
             offers.inbox_router,
             devices.devices_router,
             pairing.pairing_router,
@@ -128,7 +172,11 @@ def create_app(
             "plan_shelf": Provide(lambda: plan_shelf, sync_to_thread=False),
             "home": Provide(lambda: home, sync_to_thread=False),
             "shared_texts": Provide(lambda: shared_texts, sync_to_thread=False),
+            "importing": Provide(lambda: importing, sync_to_thread=False),
             "facts": Provide(lambda: facts, sync_to_thread=False),
+            "ledger": Provide(lambda: ledger, sync_to_thread=False),
+            "notebook": Provide(lambda: notebook, sync_to_thread=False),
+            "calendar_key": Provide(lambda: calendar_key, sync_to_thread=False),
             "keyring": Provide(lambda: keyring, sync_to_thread=False),
             "reach": Provide(lambda: reach, sync_to_thread=False),
             "today": Provide(lambda: today, sync_to_thread=False),
@@ -172,9 +220,11 @@ def _local_day() -> str:
     return date.today().isoformat()
 
 
-async def _fill_with_demo(store: Store) -> None:
+async def _fill_with_demo(store: Store, home: Home, facts: Facts) -> None:
     if not await store.trips():
         await trips.save_trip(store, (demo_folder() / "trip.json").read_bytes())
+    if not await home.kept.batches(1):
+        await move_in(home, facts, "demo")
 
 
 async def _sweep(attempts: MemoryStore) -> None:

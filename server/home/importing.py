@@ -34,7 +34,7 @@ from .household import Staple
 from .kinds import KINDS, Record, id_of, title_of
 
 FateName = Literal["new", "changed", "same", "refused"]
-FATES: tuple[FateName, ...] = ("refused", "new", "changed", "same")
+FATES: tuple[FateName, ...] = ("refused", "changed", "new", "same")
 _PLACE = re.compile(r"changed\[(\d+)\]")
 
 
