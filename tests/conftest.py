@@ -41,12 +41,12 @@ def playwright_() -> Iterator[Playwright]:
         yield playwright
 
 
-def launch_chromium(playwright: Playwright) -> Browser:
-    """A Chromium of its own that reaches nothing beyond this machine."""
+def launch_chromium(playwright: Playwright, *flags: str) -> Browser:
+    """A Chromium of its own that reaches nothing beyond this machine. ``flags``: further ones."""
     # Chromium refuses to run its sandbox as root, which is who CI often is.
     as_root = ["--no-sandbox"] if os.geteuid() == 0 else []
     return playwright.chromium.launch(
-        executable_path=chromium_path(), headless=True, args=[*CHROMIUM_FLAGS, *as_root]
+        executable_path=chromium_path(), headless=True, args=[*CHROMIUM_FLAGS, *as_root, *flags]
     )
 
 

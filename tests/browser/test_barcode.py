@@ -1,19 +1,22 @@
 """A barcode is read by the camera where she allows it, and typed where she does not.
 
-The camera shows a drawn EAN-13; its number is for use within a store.
+The camera shows a drawn EAN-13, on a canvas or in a film for the browser's own false camera; its number is
+for use within a store.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import msgspec
 import pytest
-from playwright.sync_api import BrowserContext, Locator, Page, expect
+from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expect
 
 from counterfoil.engine.offers import Trip
 from tests.browser.saturday import OAT_SOAP, SOAP, saturday
 from tests.browser.shopper import Shopper, bring_in
+from tests.conftest import PHONE, launch_chromium
 from tests.served import Running
 
 GTIN = "2000000000015"
@@ -42,6 +45,23 @@ CAMERA = """(bars) => {
         return window.stream = canvas.captureStream(10);
     };
 }"""
+
+# Every stream that the page was given; while `look` is off, its video is not ready to be read.
+STREAMS = """
+window.streams = [];
+window.look = true;
+const ask = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
+navigator.mediaDevices.getUserMedia = async (wanted) => {
+    const stream = await ask(wanted);
+    streams.push(stream);
+    return stream;
+};
+const {get} = Object.getOwnPropertyDescriptor(HTMLMediaElement.prototype, 'readyState');
+Object.defineProperty(HTMLMediaElement.prototype, 'readyState', {
+    get() { return window.look ? get.call(this) : 0; },
+});
+"""
+LET_GO = "() => streams.map((stream) => stream.getTracks().every((track) => track.readyState === 'ended'))"
 
 
 def bars(gtin: str) -> str:
@@ -97,6 +117,118 @@ def test_the_camera_reads_the_barcode_with_the_radio_off(shopper: Shopper) -> No
     sheet.get_by_role("button", name="The tag shows $2.91").tap()
     shopper.told(f"Found for $2.91: {OAT_SOAP}")
     assert shopper.faults == []
+
+
+def film(path: Path, gtin: str) -> Path:
+    """A film of the symbol for a false camera: one frame, 640 x 480, YUV4MPEG2; grey, so no colour."""
+    width, height, quiet = 640, 480, 255
+    row = bytearray([quiet] * width)
+    for k, bar in enumerate(bars(gtin)):
+        if bar == "1":
+            row[82 + 5 * k : 87 + 5 * k] = bytes([16] * 5)
+    picture = b"".join(bytes(row) if 80 <= y < 400 else bytes([quiet] * width) for y in range(height))
+    no_colour = bytes([128] * (width * height // 2))
+    path.write_bytes(b"YUV4MPEG2 W640 H480 F10:1 Ip A1:1 C420jpeg\nFRAME\n" + picture + no_colour)
+    return path
+
+
+def test_a_real_camera_is_asked_for_on_use_alone_seen_live_and_let_go_on_close(
+    playwright_: Playwright, running: Callable[..., Running], tmp_path: Path
+) -> None:
+    server = running()
+    bring_in(server.url, trip())
+    seen = film(tmp_path / "symbol.y4m", GTIN)
+    browser = launch_chromium(
+        playwright_,
+        "--use-fake-device-for-media-stream",
+        f"--use-file-for-fake-video-capture={seen}",
+    )
+    try:
+        phone = browser.new_context(
+            viewport={"width": PHONE["width"], "height": PHONE["height"]},
+            has_touch=True,
+            is_mobile=True,
+            locale="en-US",
+        )
+        phone.add_init_script(STREAMS)
+        phone.grant_permissions(["camera"], origin=server.url)
+        shopper = Shopper(phone, server.url).open()
+        page = shopper.page
+        # Nothing is read while she looks, so that the view can be seen to stay and to go.
+        page.evaluate("() => { window.look = false; }")
+        sheet = by_barcode(shopper)
+        assert page.evaluate("streams.length") == 0
+        sheet.get_by_role("button", name="Read it with the camera").tap()
+        view = sheet.get_by_label("What the camera sees")
+        expect(view).to_be_visible()
+        page.wait_for_function("document.querySelector('video').videoWidth === 640")
+        sheet.get_by_role("button", name="Stop the camera").tap()
+        expect(view).to_be_hidden()
+        assert page.evaluate(LET_GO) == [True]
+        sheet.get_by_role("button", name="Read it with the camera").tap()
+        expect(view).to_be_visible()
+        shopper.close()
+        page.wait_for_function(f"({LET_GO})().every(Boolean) && streams.length === 2")
+        page.evaluate("() => { window.look = true; }")
+        sheet = by_barcode(shopper)
+        sheet.get_by_role("button", name="Read it with the camera").tap()
+        expect(sheet.get_by_text(OAT_SOAP)).to_be_visible()
+        assert page.evaluate(LET_GO) == [True, True, True]
+        assert shopper.faults == []
+    finally:
+        browser.close()
+
+
+def test_the_browsers_own_detector_is_taken_where_it_knows_the_symbols(
+    phone: BrowserContext, running: Callable[..., Running]
+) -> None:
+    phone.add_init_script(
+        f"""window.detectors = [];
+        window.BarcodeDetector = class {{
+            static async getSupportedFormats() {{ return ['qr_code', 'ean_13', 'ean_8', 'upc_a', 'upc_e']; }}
+            constructor({{formats}}) {{ this.looks = 0; this.formats = formats; detectors.push(this); }}
+            async detect(picture) {{
+                this.saw = picture.localName;
+                this.looks += 1;
+                // Nothing at first; then a glimpse whose last digit does not fit; then the whole.
+                const values = [[], ['2000000000016'], ['{GTIN}']];
+                return (values[this.looks - 1] ?? values[2]).map((rawValue) => ({{rawValue}}));
+            }}
+        }};"""
+    )
+    zxing: list[str] = []
+    phone.on("request", lambda request: zxing.append(request.url) if "zxing" in request.url else None)
+    server = running()
+    bring_in(server.url, trip())
+    shopper = Shopper(phone, server.url).open()
+    shopper.keep_page()
+    shopper.page.evaluate(CAMERA, bars(GTIN))
+    sheet = by_barcode(shopper)
+    sheet.get_by_role("button", name="Read it with the camera").tap()
+    expect(sheet.get_by_text(OAT_SOAP)).to_be_visible()
+    (looked,) = shopper.page.evaluate("detectors.filter(({looks}) => looks > 0)")
+    assert (looked["looks"], looked["saw"]) == (3, "video")
+    assert looked["formats"] == ["ean_13", "ean_8", "upc_a", "upc_e"]
+    # The other reader is neither fetched ahead nor now.
+    assert zxing == []
+
+
+def test_a_detector_that_does_not_know_the_symbols_is_left_alone(
+    phone: BrowserContext, running: Callable[..., Running]
+) -> None:
+    phone.add_init_script(
+        """window.BarcodeDetector = class {
+            static async getSupportedFormats() { return ['qr_code']; }
+            constructor() { throw new Error('not asked for'); }
+        };"""
+    )
+    server = running()
+    bring_in(server.url, trip())
+    shopper = Shopper(phone, server.url).open()
+    shopper.page.evaluate(CAMERA, bars(GTIN))
+    sheet = by_barcode(shopper)
+    sheet.get_by_role("button", name="Read it with the camera").tap()
+    expect(sheet.get_by_text(OAT_SOAP)).to_be_visible()
 
 
 def test_without_the_camera_the_digits_are_typed(shopper: Shopper) -> None:

@@ -3,6 +3,8 @@ large text or a narrow phone cuts nothing off."""
 
 from __future__ import annotations
 
+import json
+import urllib.request
 from collections.abc import Callable, Iterator
 from typing import Literal
 
@@ -11,6 +13,8 @@ from playwright.sync_api import Browser, BrowserContext, Locator, expect
 
 from tests.browser.saturday import OAT_SOAP, OATS, RAZORS, SHAMPOO, SOAP, saturday
 from tests.browser.shopper import Shopper, bring_in
+from tests.browser.test_phone_in_trouble import FULL
+from tests.browser.test_shared_offers import SHARE
 from tests.served import Running
 
 Scheme = Literal["light", "dark"]
@@ -107,6 +111,72 @@ def test_axe_finds_nothing_on_any_screen_or_state(shopper: Shopper) -> None:
     clean("bought")
     shopper.go("Trip")
     clean("the Trip")
+
+
+def test_axe_finds_nothing_when_something_is_in_the_way(shopper: Shopper) -> None:
+    """What she sees seldom: two trolleys, a camera, a full phone, a trip edited at home, shared offers."""
+    page = shopper.page
+
+    def clean(state: str) -> None:
+        assert shopper.violations() == [], state
+
+    shopper.take(SOAP)
+    expect(page.get_by_role("link", name="All sent")).to_be_visible()
+    _other_phone_takes_soap(shopper.url)
+    page.evaluate("dispatchEvent(new Event('focus'))")
+    expect(shopper.line(SOAP)).to_contain_text("In two trolleys: 2 here, 2 on the other phone.")
+    clean("two trolleys")
+    page.evaluate(
+        """() => { navigator.mediaDevices.getUserMedia = async () => {
+            const canvas = document.createElement('canvas');
+            canvas.getContext('2d').fillRect(0, 0, 300, 150);
+            return canvas.captureStream(5);
+        }; }"""
+    )
+    sheet = shopper.more(SOAP, "Another kind or size is here")
+    sheet.get_by_role("button", name="Another one: by its barcode").tap()
+    sheet.get_by_role("button", name="Read it with the camera").tap()
+    expect(sheet.get_by_label("What the camera sees")).to_be_visible()
+    clean("the camera's view")
+    shopper.close()
+    bring_in(shopper.url, saturday(version=2))
+    page.reload()
+    expect(page.get_by_text("The trip was changed at home.")).to_be_visible()
+    clean("edited at home")
+    shopper.go("Trip")
+    expect(page.get_by_text("The trip was changed at home since.")).to_be_visible()
+    clean("the Trip, edited at home")
+    shopper.phone.set_offline(True)
+    shopper.go("Aisle")
+    shopper.empty(SHAMPOO).get_by_role("button", name="Rain check: 1 at $4.50").tap()
+    shopper.told("Rain check")
+    page.evaluate(FULL)
+    shopper.line(OATS).locator(".ticket-stub").tap()
+    expect(page.get_by_role("alert").filter(has_text="The phone's storage is full")).to_be_visible()
+    clean("a full phone")
+    with page.expect_navigation():
+        page.evaluate(SHARE, {"text": "Larkmoor soap 3 for 5.00", "url": "https://paper.example/"})
+    offers = page.get_by_role("region", name="Offers to read at the Desk")
+    expect(offers.get_by_role("listitem")).to_have_count(1)
+    expect(page.get_by_role("region", name="Rain checks taken")).to_be_visible()
+    clean("the Trip with shared offers, rain checks and unsent notes")
+
+
+def _other_phone_takes_soap(url: str) -> None:
+    event = {
+        "id": "01900000-0000-7000-8000-000000000001",
+        "device": "phone-other",
+        "counter": 0,
+        "at": "2026-12-05T12:00:00Z",
+        "trip": "saturday",
+        "what": {"kind": "in_trolley", "store": "alder", "product": "soap", "units": 2},
+    }
+    body = {"protocol": 1, "device": "phone-other", "trip": "saturday", "events": [event]}
+    request = urllib.request.Request(
+        f"{url}/sync", data=json.dumps(body).encode(), headers={"Content-Type": "application/json"}
+    )
+    with urllib.request.urlopen(request) as answer:
+        assert json.load(answer)["acknowledged"] == [event["id"]]
 
 
 def test_the_keys_alone_carry_a_line_to_the_trolley_and_back(shopper: Shopper) -> None:

@@ -4,7 +4,6 @@
  */
 
 import { html, nothing } from 'lit';
-import { keyed } from 'lit/directives/keyed.js';
 import { Sheet } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
 import './another-kind.js';
@@ -73,7 +72,7 @@ export class LineSheet extends Sheet {
     if (this.view === 'empty') {
       return html`<empty-shelf .trip=${trip} .line=${line} .inHand=${inHand}></empty-shelf>`;
     }
-    return keyed(line.key, html`
+    return html`
       ${line.placeNote ? html`<p>${line.placeNote}</p>` : nothing}
       ${line.price ? html`<p>On the tag: <b>${money(trip, line.seenCents ?? line.price.cents)}</b></p>` : nothing}
       ${limitsOf(trip, line).map((words) => html`<p class="small">${words}</p>`)}
@@ -85,7 +84,7 @@ export class LineSheet extends Sheet {
       ${line.want ? part('count', 'How many to buy', html`
         <how-many .trip=${trip} .plan=${plan} .line=${line} .standing=${standing} .inHand=${inHand}></how-many>`) : nothing}
       ${line.want ? part('kind', 'Another kind or size is here', html`
-        <another-kind .trip=${trip} .line=${line}></another-kind>`) : nothing}`);
+        <another-kind .trip=${trip} .line=${line}></another-kind>`) : nothing}`;
   }
 
   /** What takes one tap more and nothing else. @param {AisleLine} line */

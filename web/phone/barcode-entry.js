@@ -21,14 +21,20 @@ class BarcodeEntry extends PageElement {
     this.camera = null;
   }
 
-  /** She came here to enter one. */
-  firstUpdated() {
-    this.querySelector('input')?.focus();
+  connectedCallback() {
+    super.connectedCallback();
+    document.addEventListener('visibilitychange', this.#stop);
   }
 
   disconnectedCallback() {
     super.disconnectedCallback();
+    document.removeEventListener('visibilitychange', this.#stop);
     this.#stop();
+  }
+
+  /** She came here to enter one. */
+  firstUpdated() {
+    this.querySelector('input')?.focus();
   }
 
   render() {
@@ -70,6 +76,8 @@ class BarcodeEntry extends PageElement {
   async #look() {
     try {
       this.camera = await navigator.mediaDevices.getUserMedia({ video: { facingMode: 'environment' } });
+      // She may have closed the sheet while the browser asked her.
+      if (!this.isConnected) this.#stop();
       const read = await barcodeReader();
       await this.updateComplete;
       while (this.camera && this.isConnected) {
@@ -87,10 +95,10 @@ class BarcodeEntry extends PageElement {
     }
   }
 
-  #stop() {
+  #stop = () => {
     for (const track of this.camera?.getTracks() ?? []) track.stop();
     this.camera = null;
-  }
+  };
 }
 
 customElements.define('barcode-entry', BarcodeEntry);

@@ -24,11 +24,13 @@ export class PageElement extends LitElement {
  * keeps focus inside, closes on Escape and gives focus back to where it was.
  */
 export class Sheet extends PageElement {
-  static properties = { heading: {} };
+  static properties = { heading: {}, up: { state: true } };
 
   constructor() {
     super();
     this.heading = '';
+    /** What it holds is there only while it is up: a camera goes off with it, and nothing is asked unseen. */
+    this.up = false;
   }
 
   get dialog() {
@@ -37,6 +39,7 @@ export class Sheet extends PageElement {
 
   /** Shows the sheet with what its properties say by now. */
   async show() {
+    this.up = true;
     await this.updateComplete;
     if (this.dialog?.open) return;
     this.dialog?.showModal();
@@ -59,11 +62,11 @@ export class Sheet extends PageElement {
   render() {
     return html`
       <dialog class="sheet" aria-labelledby="${this.localName}-heading"
-        @close=${() => this.dispatchEvent(new CustomEvent('closed'))}
+        @close=${() => { this.up = false; }}
         @click=${(/** @type {MouseEvent} */ event) => event.target === this.dialog && this.close()}>
         <div class="sheet-inside">
           <h2 id="${this.localName}-heading" tabindex="-1">${this.heading}</h2>
-          ${this.content()}
+          ${this.up ? this.content() : nothing}
         </div>
         <div class="sheet-foot"><button class="plain wide" @click=${() => this.close()}>Close</button></div>
       </dialog>`;
