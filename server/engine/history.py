@@ -35,7 +35,7 @@ from .papers import (
 )
 from .register import price
 from .shelf import holds_on
-from .situation import Done, Situation, Spot, most_welcome, settle_order
+from .situation import Done, Situation, Spot, most_welcome, settle_order, tag_at
 
 
 class Fold(msgspec.Struct):
@@ -145,17 +145,11 @@ def _apply(fold: Fold, event: str, report: Report) -> None:
 
 
 def _price_seen(fold: Fold, report: PriceSeen) -> None:
-    """The tag as seen. A channel's or a dated tag becomes the store's own for the day."""
-    old = next(
-        (
-            tag
-            for tag in fold.trip.prices
-            if tag.store == report.store
-            and tag.product == report.product
-            and holds_on(fold.trip.day, tag.from_date, tag.until)
-        ),
-        None,
-    )
+    """The tag as seen, with the deal of the tag that held till then: a channel that had none of its own
+    had its parent's. It is the store's own for the day."""
+    trip = fold.trip
+    store = next(each for each in trip.stores if each.id == report.store)
+    old = tag_at(trip, store, report.product)
     if old is None:
         seen = ShelfPrice(store=report.store, product=report.product, cents=report.cents)
     else:
@@ -166,9 +160,13 @@ def _price_seen(fold: Fold, report: PriceSeen) -> None:
             high_cents=None,
             deal=None if report.without_deal else old.deal,
         )
-    fold.trip = msgspec.structs.replace(
-        fold.trip, prices=(*(tag for tag in fold.trip.prices if tag is not old), seen)
+    others = (
+        tag
+        for tag in trip.prices
+        if (tag.store, tag.product) != (report.store, report.product)
+        or not holds_on(trip.day, tag.from_date, tag.until)
     )
+    fold.trip = msgspec.structs.replace(trip, prices=(*others, seen))
     fold.empty.discard((report.store, report.product))
 
 

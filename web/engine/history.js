@@ -9,7 +9,7 @@ import { filledTrip } from './offers.js';
 import { sorted } from './order.js';
 import { filledReport } from './papers.js';
 import { isRefusal, priceFilled } from './register.js';
-import { mostWelcome, settleOrder, situationOf, spotKey, spotOf } from './situation.js';
+import { mostWelcome, settleOrder, situationOf, spotKey, spotOf, tagAt } from './situation.js';
 import { holdsOn } from './shelf.js';
 
 /** @import { Done, Situation, Spot } from './situation.js' */
@@ -160,22 +160,24 @@ function apply(fold, event, report) {
   }
 }
 
-/** The tag as seen. A channel's or a dated tag becomes the store's own for the day.
+/** The tag as seen, with the deal of the tag that held till then: a channel that had none of its own
+ * had its parent's. It is the store's own for the day.
  * @param {Fold} fold @param {Filled<PriceSeen>} report */
 function priceSeen(fold, report) {
+  const { trip } = fold;
   const { store, product, cents } = report;
-  const old = fold.trip.prices.find(
-    (tag) =>
-      tag.store === store &&
-      tag.product === product &&
-      holdsOn(fold.trip.day, tag.from_date, tag.until),
-  );
+  const place = trip.stores.find((each) => each.id === store);
+  const old = place === undefined ? null : tagAt(trip, place, product);
   /** @type {Filled<ShelfPrice>} */
   const seen =
-    old === undefined
+    old === null
       ? newTag(store, product, cents)
       : { ...old, cents, low_cents: null, high_cents: null, deal: report.without_deal ? null : old.deal };
-  fold.trip = { ...fold.trip, prices: [...fold.trip.prices.filter((tag) => tag !== old), seen] };
+  const others = trip.prices.filter((tag) => {
+    const isHere = tag.store === store && tag.product === product;
+    return !isHere || !holdsOn(trip.day, tag.from_date, tag.until);
+  });
+  fold.trip = { ...trip, prices: [...others, seen] };
   fold.empty.delete(spotKey(store, product));
 }
 
