@@ -2,15 +2,14 @@
 
 ``export.json`` (``counterfoil-export-1``) holds trips as they were brought in and events as the
 phones sent them, to the letter. Keys do not leave the house: devices are listed, and pair anew
-elsewhere. ``trips.csv`` and ``events.csv`` are for spreadsheets and are not read in.
+elsewhere. ``household.jsonl`` has what the household keeps beside its trips (``household_export.py``).
+``trips.csv`` and ``events.csv`` are for spreadsheets and are not read in; the tables of records and prices
+can be brought in one by one (``counterfoil import-table``).
 """
 
 from __future__ import annotations
 
-import csv
 import hashlib
-import io
-from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -18,16 +17,18 @@ import msgspec
 from msgspec import Meta
 
 from .engine.offers import Id
+from .household_export import HOUSEHOLD, household_files, read_household, take_in_household
 from .intake.bad_input import BadInput, Finding, shorten
 from .intake.decoding import finding_of
 from .intake.documents import read_trip
+from .intake.tables.delimited import write_table
 from .routes.trips import encode_trip
-from .store.interface import Device, EventsDiffer, Keyring, Store, StoredEvent, StoredTrip, TakenIn
+from .store.household_lines import LinesTakenIn
+from .store.interface import Device, EventsDiffer, Keyring, StoredEvent, StoredTrip, TakenIn
+from .store.sqlite import SqliteStore
 
 EXPORT = "export.json"
 FORMAT = "counterfoil-export-1"
-# A cell that starts so is a formula to a spreadsheet, and offers come from anywhere.
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 Text = Annotated[str, Meta(max_length=200)]
 
@@ -60,11 +61,18 @@ class Export(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tr
     devices: tuple[Device, ...] = ()
 
 
+class Taken(msgspec.Struct, frozen=True, kw_only=True):
+    """What an import added, and what was here."""
+
+    trips: TakenIn
+    household: LinesTakenIn
+
+
 class _Kind(msgspec.Struct):
     kind: Annotated[str, Meta(min_length=1, max_length=64)]
 
 
-async def export_all(store: Store, keyring: Keyring, folder: Path) -> Export:
+async def export_all(store: SqliteStore, keyring: Keyring, folder: Path) -> Export:
     """Writes the files into ``folder``, made if need be; what was written."""
     heads = await store.trips()
     trips = [trip for head in heads if (trip := await store.trip(head.id)) is not None]
@@ -78,13 +86,16 @@ async def export_all(store: Store, keyring: Keyring, folder: Path) -> Export:
         events=tuple(_exported(event) for event in events),
         devices=tuple(await keyring.devices()),
     )
+    household, tables = await household_files(store)
     files = {
+        HOUSEHOLD: household,
+        **tables,
         EXPORT: msgspec.json.encode(whole),
-        "trips.csv": _csv(
+        "trips.csv": write_table(
             ("trip", "title", "day", "version", "events", "transactions_done", "last_heard"),
             ((t.id, t.title, t.day, t.version, t.events, t.transactions_done, t.last_heard) for t in heads),
         ),
-        "events.csv": _csv(
+        "events.csv": write_table(
             ("received", "at", "device", "counter", "trip", "kind", "id", "what"),
             ((e.received, e.at, e.device, e.counter, e.trip, e.kind, e.id, e.payload) for e in events),
         ),
@@ -106,8 +117,8 @@ async def export_all(store: Store, keyring: Keyring, folder: Path) -> Export:
     return whole
 
 
-async def import_all(store: Store, folder: Path) -> TakenIn:
-    """Adds what ``export.json`` in ``folder`` holds and is not here. ``BadInput``: nothing was added."""
+async def import_all(store: SqliteStore, folder: Path) -> Taken:
+    """Adds what the export in ``folder`` holds and is not here. ``BadInput``: nothing was added."""
     file = folder / EXPORT
     try:
         data = file.read_bytes()
@@ -118,14 +129,16 @@ async def import_all(store: Store, folder: Path) -> TakenIn:
     trips = [_trip(index, trip, str(file)) for index, trip in enumerate(whole.trips)]
     here = {trip.id for trip in trips} | {head.id for head in await store.trips()}
     events = [_event(index, event, here, str(file)) for index, event in enumerate(whole.events)]
+    lines = read_household(folder)  # before anything is written
     try:
-        return await store.take_in(trips, events)
+        taken = await store.take_in(trips, events)
     except EventsDiffer as differ:
         index = next(n for n, event in enumerate(events) if event.id == differ.ids[0])
         mend = "another event of this id is kept here: import into another data folder"
         raise BadInput(
             Finding(field=f"events[{index}].id", value=shorten(differ.ids[0]), mend=mend), file=str(file)
         ) from differ
+    return Taken(trips=taken, household=await take_in_household(store, lines))
 
 
 def _decode(data: bytes, file: str) -> Export:
@@ -195,17 +208,3 @@ def _exported(event: StoredEvent) -> ExportedEvent:
         received=event.received,
         what=msgspec.Raw(event.payload),
     )
-
-
-def _csv(heading: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
-    """RFC 4180, in UTF-8; a text that a spreadsheet would take for a formula gets an apostrophe in front."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(heading)
-    for row in rows:
-        writer.writerow([_defused(cell) if isinstance(cell, str) else cell for cell in row])
-    return out.getvalue().encode()
-
-
-def _defused(text: str) -> str:
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text

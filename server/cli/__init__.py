@@ -2,7 +2,8 @@
 
 Reading order: this file (arguments, exit codes), ``columns.py`` (tables on a terminal),
 ``plan_pages.py``, ``receipt_pages.py`` and ``explaining.py`` (what is printed), ``reading.py`` (offers
-as people write them), ``serving.py`` (the server), ``keeping.py`` (backup, restore, export, import, codes).
+as people write them), ``serving.py`` (the server), ``keeping.py`` (backup, restore, export, import, codes),
+``importing.py`` (tables).
 
 Exit codes: 0 an answer; 1 the register refuses; 2 bad input, each finding on a line of its own on
 standard error (``FILE: FIELD: found VALUE; mend: WHAT TO DO``) and nothing on standard output.
@@ -25,6 +26,7 @@ from ..intake.documents import read_transaction, read_trip
 from ..intake.schemas import DOCUMENTS, schema_of
 from ..shipped import release
 from .explaining import add_explain
+from .importing import add_import_table
 from .keeping import add_commands
 from .publishing import add_publish
 from .reading import add_read_command
@@ -116,6 +118,7 @@ def parser() -> argparse.ArgumentParser:
     add_read_command(commands)
     add_publish(commands)
     add_commands(commands, _data_home() / "counterfoil")
+    add_import_table(commands, _data_home() / "counterfoil")
     return top
 
 

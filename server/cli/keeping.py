@@ -9,10 +9,17 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from ..exports import EXPORT, export_all, import_all
+from ..homes import Home
 from ..intake.bad_input import BadInput, Finding, shorten
+from ..ledger import Ledger
+from ..notebook import Notebook
 from ..store.copies import back_up, restore
+from ..store.facts import SqliteFacts
 from ..store.interface import StoreUnavailable, StoreUnusable
 from ..store.keyring import SqliteKeyring, readable_code
+from ..store.notes import SqliteNotes
+from ..store.reckoned import forget_reckoned_facts, reckoned_facts
+from ..store.records import SqliteRecords
 from ..store.sqlite import FILE_NAME, SqliteStore
 
 CODE_MINUTES = 10
@@ -81,16 +88,29 @@ def _export(chosen: argparse.Namespace) -> int:
 
 def _import(chosen: argparse.Namespace) -> int:
     taken = _with_data(chosen.data, lambda store: import_all(store, chosen.folder), make=True)
-    print(f"{taken.trips} trips and {taken.events} events added; here before: {taken.trips_known} trips, "
-          f"{taken.events_known} events.")  # fmt: skip
+    trips, home = taken.trips, taken.household
+    print(f"{trips.trips} trips and {trips.events} events added; here before: {trips.trips_known} trips, "
+          f"{trips.events_known} events.")  # fmt: skip
+    print(f"{home.records} records, {home.prices} prices, {home.stock} stock moves, {home.notes} notes "
+          f"added; here before: {home.records_known} records.")  # fmt: skip
+    if home.records_other:
+        print(f"{home.records_other} records stand otherwise here and were left as they are.")
     return 0
 
 
 def _rebuild(chosen: argparse.Namespace) -> int:
     async def rebuild(store: SqliteStore) -> tuple[int, bool]:
-        before = await store.trips()
+        def ledger() -> Ledger:
+            return Ledger(
+                store, SqliteFacts(store), Home(SqliteRecords(store)), Notebook(SqliteNotes(store)).rows
+            )
+
+        await ledger().refresh()  # what had not been reckoned yet was not off
+        before = (await store.trips(), await store.look(reckoned_facts))
         count = await store.rebuild()
-        return count, list(before) == list(await store.trips())
+        await store.write(forget_reckoned_facts)
+        await ledger().refresh()
+        return count, before == (await store.trips(), await store.look(reckoned_facts))
 
     count, same = _with_data(chosen.data, rebuild)
     found = "nothing was off" if same else "something had been off and is mended"

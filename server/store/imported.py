@@ -15,7 +15,7 @@ from .facts import PriceRow, StockRow
 from .sqlite import SqliteStore
 
 # Rows that are true by themselves and are not reckoned from events or notes.
-_OWN = "(source = 'typed' OR source LIKE 'import-%')"
+OWN = "(source = 'typed' OR source LIKE 'import-%')"
 
 
 class _Facts(msgspec.Struct, frozen=True, array_like=True):
@@ -100,7 +100,7 @@ class SqliteImports:
                 for place, row in enumerate(prices)
                 if list(
                     connection.execute(
-                        f"SELECT 1 FROM prices_seen WHERE product = ? AND store = ? AND day = ? AND {_OWN}"
+                        f"SELECT 1 FROM prices_seen WHERE product = ? AND store = ? AND day = ? AND {OWN}"
                         " AND cents = ? AND each_cents = ?",
                         (row.product, row.store, row.day, row.cents, row.each_cents),
                     )
@@ -116,7 +116,7 @@ class SqliteImports:
                 for place, row in enumerate(stock)
                 if list(
                     connection.execute(
-                        f"SELECT 1 FROM stock_moves WHERE product = ? AND day = ? AND how = ? AND {_OWN}"
+                        f"SELECT 1 FROM stock_moves WHERE product = ? AND day = ? AND how = ? AND {OWN}"
                         " AND units = ?",
                         (row.product, row.day, row.how, row.units),
                     )

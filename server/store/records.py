@@ -235,7 +235,7 @@ class SqliteRecords:
             differing = [change for change in changes if _differs(connection, change)]
             if not differing and not prices and not stock:
                 return 0
-            number = _write(connection, differing, self._store.clock(), device, words)
+            number = write_batch(connection, differing, self._store.clock(), device, words)
             imported.write(connection, number, prices, stock)
             return number
 
@@ -251,7 +251,7 @@ class SqliteRecords:
             changes = list(_as_before(connection, number))
             for change in changes:
                 _expect(connection, change)
-            undo = _write(
+            undo = write_batch(
                 connection,
                 changes,
                 self._store.clock(),
@@ -337,7 +337,7 @@ def _expect(connection: sqlite3.Connection, change: RecordChange) -> None:
         raise RecordChanged(change.kind, change.id, revision)
 
 
-def _write(
+def write_batch(
     connection: sqlite3.Connection,
     changes: Iterable[RecordChange],
     at: str,
@@ -345,6 +345,7 @@ def _write(
     words: str,
     takes_back: int | None = None,
 ) -> int:
+    """Writes versions as a new batch, inside the caller's transaction; its number."""
     number = connection.execute(
         "INSERT INTO batches (at, device, words, takes_back) VALUES (?, ?, ?, ?) RETURNING number",
         (at, device, words, takes_back),

@@ -14,11 +14,17 @@ import msgspec
 import pytest
 
 from counterfoil.cli import main
+from counterfoil.homes import Home, Snapshot
+from counterfoil.store.facts import PriceRow, SqliteFacts, StockRow
+from counterfoil.store.household_lines import read_lines
 from counterfoil.store.integrity import find_damage
 from counterfoil.store.keyring import SqliteKeyring
+from counterfoil.store.reckoned import reckoned_facts
+from counterfoil.store.records import SqliteRecords
+from counterfoil.store.shared_texts import SharedText, SqliteSharedTexts
 from counterfoil.store.sqlite import FILE_NAME, SqliteStore
 
-from .conftest import Client, Phone, as_json, key_for, paired, small_trip
+from .conftest import COUPON, OATS, OATS_TAG, STORE, Client, Phone, as_json, key_for, paired, small_trip
 
 T = TypeVar("T")
 Said = pytest.CaptureFixture[str]
@@ -239,6 +245,119 @@ def test_an_export_with_another_event_under_a_known_id_is_not_taken(
     assert run("import", tmp_path / "out", "--data", lived_in) == 2
     assert "events[3].id" in capsys.readouterr().err
     assert state(lived_in) == before
+
+
+def household(data: Path) -> list[Any]:
+    """Everything that the household keeps beside its trips, line by line."""
+    return over(data, lambda store: store.look(read_lines))
+
+
+def snapshot_of(data: Path) -> Snapshot:
+    """The household's records as they stand."""
+    return over(data, lambda store: Home(SqliteRecords(store)).snapshot())
+
+
+@pytest.fixture
+def settled(lived_in: Path) -> Path:
+    """With records in several versions, an import, one that was taken back, typed rows, a shared text."""
+
+    async def live(store: SqliteStore) -> None:
+        home, facts = Home(SqliteRecords(store)), SqliteFacts(store)
+        await home.save((STORE, OATS, OATS_TAG, COUPON), words="Oats", device="desk")
+        await home.save((msgspec.structs.replace(STORE, region="north"),), words="North", device="desk")
+        await home.remove("coupon", COUPON.id, device="desk")
+        seen = PriceRow(
+            product="oats", store="alder", day="2026-11-07", cents=219, each_cents=219, how="import"
+        )
+        await home.save((), words="Prices", device="desk", prices=(seen,))
+        gone = await home.save((), words="Others", device="desk", prices=(seen, seen), stock=(COUNTED,))
+        await home.take_back(gone, device="desk")
+        await facts.add_prices("typed", (msgspec.structs.replace(seen, cents=189, how="typed"),))
+        await facts.add_stock("typed", (COUNTED,))
+        text = SharedText(id="t1", device="phone-a", at="2026-11-30", title="", text="$1/2 oats", url="")
+        await SqliteSharedTexts(store).keep((text,))
+
+    over(lived_in, live)
+    return lived_in
+
+
+COUNTED = StockRow(product="oats", day="2026-11-07", units=3, how="counted")
+
+
+def test_an_export_carries_the_household_with_every_version(settled: Path, tmp_path: Path) -> None:
+    before = household(settled)
+    assert run("export", tmp_path / "out", "--data", settled) == 0
+    assert run("import", tmp_path / "out", "--data", tmp_path / "elsewhere") == 0
+    assert household(tmp_path / "elsewhere") == before
+    assert run("import", tmp_path / "out", "--data", tmp_path / "elsewhere") == 0
+    assert household(tmp_path / "elsewhere") == before  # what is here does not come twice
+    here, there = (snapshot_of(data) for data in (settled, tmp_path / "elsewhere"))
+    assert here == there
+
+
+def test_a_backup_carries_the_household(settled: Path, tmp_path: Path) -> None:
+    before = household(settled)
+    run("backup", tmp_path / "copy", "--data", settled)
+    run("restore", tmp_path / "copy", "--data", tmp_path / "elsewhere")
+    assert household(tmp_path / "elsewhere") == before
+
+
+def test_an_export_joins_a_household_that_went_on_without_overwriting_it(
+    settled: Path, tmp_path: Path, capsys: Said
+) -> None:
+    run("export", tmp_path / "out", "--data", settled)
+    elsewhere = tmp_path / "elsewhere"
+
+    async def begin(store: SqliteStore) -> None:
+        home = Home(SqliteRecords(store))
+        other = msgspec.structs.replace(OATS, description="Another kind of oats")
+        await home.save((STORE, other), words="Elsewhere", device="desk")  # the store as it was at first
+
+    over(elsewhere, begin)
+    capsys.readouterr()
+    assert run("import", tmp_path / "out", "--data", elsewhere) == 0
+    said = capsys.readouterr().out
+    assert "2 records, 2 prices, 1 stock moves, 1 notes added; here before: 1 records." in said  # the store went on, the tag is new
+    assert "1 records stand otherwise here" in said
+    snapshot = snapshot_of(elsewhere)
+    assert snapshot.stores["alder"].region == "north"
+    assert snapshot.products["oats"].description == "Another kind of oats"
+    assert list(snapshot.coupons) == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"kind":"store"', '"kind":"shop"', "line 11, kind: found shop"),
+        ('"cents":200', '"cents":-200', "document.cents: found -200"),
+        ('"region":"north"', '"channel_of":"nowhere"', "document.channel_of: found nowhere"),
+        ("counterfoil-household-1", "counterfoil-household-9", "line 1: found another format"),
+        ('{"line":"batch"', '{"line":"bunch"', "line 2: found"),
+    ],
+)
+def test_a_household_that_was_spoilt_by_hand_is_told_by_line_and_nothing_is_taken(
+    settled: Path, tmp_path: Path, capsys: Said, old: str, new: str, said: str
+) -> None:
+    run("export", tmp_path / "out", "--data", settled)
+    file = tmp_path / "out" / "household.jsonl"
+    text = file.read_text()
+    assert old in text
+    file.write_text(text.replace(old, new))
+    assert run("import", tmp_path / "out", "--data", tmp_path / "elsewhere") == 2
+    assert said in capsys.readouterr().err
+    assert state(tmp_path / "elsewhere")["trips"] == []
+
+
+def test_rebuild_reckons_prices_and_stock_of_trips_again(settled: Path, capsys: Said) -> None:
+    assert run("rebuild", "--data", settled) == 0
+    before = over(settled, lambda store: store.look(reckoned_facts))
+    assert before
+    with sqlite3.connect(settled / FILE_NAME) as connection:
+        connection.execute("UPDATE prices_seen SET cents = 1, each_cents = 1 WHERE source LIKE 'trip:%'")
+    capsys.readouterr()
+    assert run("rebuild", "--data", settled) == 0
+    assert "is mended" in capsys.readouterr().out
+    assert over(settled, lambda store: store.look(reckoned_facts)) == before
 
 
 def test_rebuild_mends_what_was_reckoned_wrong(lived_in: Path, capsys: Said) -> None:
