@@ -17,7 +17,7 @@ from .books import Books
 from .claims import Claims, claims_of
 from .notes import PurchaseLine, UnplannedPurchase
 from .purchases import Bought, deals_bought
-from .spending import iso_week
+from .spending import iso_week, monday
 
 NO_CATEGORY = "Without a category"
 PACK = "pack"  # the measure of what no trip knows
@@ -30,6 +30,7 @@ class CategoryCost(msgspec.Struct, frozen=True, kw_only=True):
     ``stock_up``: the mean of her stock-up cents per ``per`` over these packs, None where one has none."""
 
     week: str
+    monday: str
     category: str
     per: str
     currency: str
@@ -43,7 +44,7 @@ class CategoryCost(msgspec.Struct, frozen=True, kw_only=True):
 class _Lot(msgspec.Struct, frozen=True):
     """Packs of one product: what they hold, cost, and would have at the stock-up price (None: no such)."""
 
-    key: tuple[str, str, str, str, int]  # week, category, per, currency, digits
+    key: tuple[str, str, str, str, int]  # its Monday, category, per, currency, digits
     packs: int
     measure: Fraction
     net_cents: int
@@ -101,7 +102,7 @@ def _lot(
         each = measure_in(product, per) or Fraction(1)
     measure = packs * each
     return _Lot(
-        (iso_week(day), product.category or NO_CATEGORY, per, *money),
+        (monday(day), product.category or NO_CATEGORY, per, *money),
         packs,
         measure,
         net,
@@ -114,16 +115,17 @@ def _unplanned(line: PurchaseLine, day: str, products: dict[str, Product], money
     product = products.get(line.product)
     if product is not None:
         return _lot(day, product, line.units, line.cents, None, money)
-    key = (iso_week(day), line.category or NO_CATEGORY, PACK, *money)
+    key = (monday(day), line.category or NO_CATEGORY, PACK, *money)
     return _Lot(key, line.units, Fraction(line.units), line.cents, None)
 
 
 def _together(key: tuple[str, str, str, str, int], lots: list[_Lot]) -> CategoryCost:
-    week, category, per, currency, exponent = key
+    first_day, category, per, currency, exponent = key
     measure = sum((lot.measure for lot in lots), Fraction())
     known = [lot.at_stock_up for lot in lots if lot.at_stock_up is not None]
     return CategoryCost(
-        week=week,
+        week=iso_week(first_day),
+        monday=first_day,
         category=category,
         per=per,
         currency=currency,

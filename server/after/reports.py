@@ -7,7 +7,6 @@ saved; ``costs.py`` what a category costs by its measure; ``paper_reports.py`` h
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import date, timedelta
 
 from ..engine.money import round_half_up
 from .books import Books
@@ -15,8 +14,8 @@ from .claims import Claim
 from .costs import category_costs
 from .notes import TimeSpent
 from .paper_reports import claims_in, outstanding, rebates, waste
-from .spending import Spending, Spent, iso_week, spent, sum_of
-from .tables import Cell, Column, Money, Table, decimal_text, table_of
+from .spending import Spending, Spent, iso_week, monday, spent, sum_of
+from .tables import Cell, Chart, Column, Money, Table, decimal_text, table_of
 
 _SPENDING = (
     Column("Transactions", "units", sums=True),
@@ -67,7 +66,7 @@ def by_week(books: Books, today: str, money: Money) -> Table:
         weeks.setdefault(iso_week(each.day), []).append(each)
     back = _rebates_by(books, today, money, lambda claim: iso_week(claim.day))
     rows = [
-        (week, _monday(of[0].day), *_cells(sum_of([each.spending for each in of])), *back.get(week, (0, 0)))
+        (week, monday(of[0].day), *_cells(sum_of([each.spending for each in of])), *back.get(week, (0, 0)))
         for week, of in sorted(weeks.items())
     ]
     return table_of(
@@ -77,8 +76,7 @@ def by_week(books: Books, today: str, money: Money) -> Table:
         (Column("Week", "text"), Column("From", "date"), *_SPENDING, *_REBATED),
         rows,
         money,
-        chart="bar",
-        drawn=("Paid", "Off by sales", "Off by the store", "Off by maker's coupons"),
+        Chart("From", ("Paid", "Off by sales", "Off by the store", "Off by maker's coupons")),
     )
 
 
@@ -104,9 +102,11 @@ def by_trip(books: Books, today: str, money: Money) -> Table:
 
 def by_category(books: Books, today: str, money: Money) -> Table:
     """What a unit of measure of each category cost in every ISO week, beside her stock-up price."""
+    per_measure, at_stock_up = f"Net per measure, {money[0]}", f"Stock-up price, {money[0]}"
     rows = [
         (
             cost.week,
+            cost.monday,
             cost.category,
             cost.per,
             cost.packs,
@@ -126,18 +126,18 @@ def by_category(books: Books, today: str, money: Money) -> Table:
         " left out. The stock-up price is the mean over what was bought, where every product has one.",
         (
             Column("Week", "text"),
+            Column("From", "date"),
             Column("Category", "text"),
             Column("Measure", "text"),
             Column("Packs", "units", sums=True),
             Column("Amount", "decimal"),
             Column("Net", "cents", sums=True),
-            Column(f"Net per measure, {money[0]}", "decimal"),
-            Column(f"Stock-up price, {money[0]}", "decimal"),
+            Column(per_measure, "decimal"),
+            Column(at_stock_up, "decimal"),
         ),
         rows,
         money,
-        chart="line",
-        drawn=(f"Net per measure, {money[0]}", f"Stock-up price, {money[0]}"),
+        Chart("From", (per_measure, at_stock_up), ("Category", "Measure")),
     )
 
 
@@ -176,8 +176,7 @@ def by_hour(books: Books, today: str, money: Money) -> Table:
         ),
         rows,
         money,
-        chart="bar",
-        drawn=("For an hour",),
+        Chart("Day", ("For an hour",)),
     )
 
 
@@ -213,8 +212,3 @@ def _rebates_by(
         paid, pending = found.get(key(claim), (0, 0))
         found[key(claim)] = (paid + claim.paid_cents, pending + claim.pending_cents)
     return found
-
-
-def _monday(day: str) -> str:
-    when = date.fromisoformat(day)
-    return (when - timedelta(days=when.weekday())).isoformat()

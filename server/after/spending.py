@@ -14,7 +14,7 @@ Bought without a plan: what was paid is the shelf price. Rewards and rebates are
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import msgspec
 
@@ -66,6 +66,7 @@ class Spent(msgspec.Struct, frozen=True, kw_only=True):
 
 def spent(books: Books) -> list[Spent]:
     """Every trip with a transaction and every unplanned purchase, by day."""
+    stores = {store.id: store.name for each in books.trips for store in each.trip.stores}
     came = {(refund.trip, refund.event): refund.came_cents for refund in refunds(books)}
     found = [
         _spent(
@@ -76,7 +77,9 @@ def spent(books: Books) -> list[Spent]:
         if each.purchases
     ]
     found.extend(
-        _unplanned(note, note.what) for note in books.notes if isinstance(note.what, UnplannedPurchase)
+        _unplanned(note, note.what, stores.get(note.what.store) or note.what.store)
+        for note in books.notes
+        if isinstance(note.what, UnplannedPurchase)
     )
     return sorted(found, key=lambda each: (each.day, each.trip))
 
@@ -95,6 +98,12 @@ def iso_week(day: str) -> str:
     return f"{week.year}-W{week.week:02d}"
 
 
+def monday(day: str) -> str:
+    """The first day of the ISO week that a day lies in."""
+    when = date.fromisoformat(day)
+    return (when - timedelta(days=when.weekday())).isoformat()
+
+
 def _spent(trip: Trip, spending: Spending) -> Spent:
     return Spent(
         trip=trip.id,
@@ -106,11 +115,11 @@ def _spent(trip: Trip, spending: Spending) -> Spent:
     )
 
 
-def _unplanned(note: Note, what: UnplannedPurchase) -> Spent:
+def _unplanned(note: Note, what: UnplannedPurchase, store: str) -> Spent:
     goods = sum(line.cents for line in what.lines)
     return Spent(
         trip="",
-        title=f"Without a plan, at {what.store}",
+        title=f"Without a plan, at {store}",
         day=note.day,
         currency=what.currency,
         exponent=what.exponent,

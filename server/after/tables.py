@@ -33,9 +33,17 @@ class Column(msgspec.Struct, frozen=True):
     sums: bool = False
 
 
+class Chart(msgspec.Struct, frozen=True):
+    """How a table is drawn, by titles of its columns: a date along ``x``, each of ``y`` upward, one line for
+    each text in ``series``."""
+
+    x: str
+    y: tuple[str, ...]
+    series: tuple[str, ...] = ()
+
+
 class Table(msgspec.Struct, frozen=True, kw_only=True):
-    """``words``: what is counted and how, for the reader. ``chart``: how it is drawn ("" not at all), the
-    first column along the axis, the columns named in ``drawn`` upward."""
+    """``words``: what is counted and how, for the reader. ``chart``: how it is drawn, None for not at all."""
 
     name: str
     title: str
@@ -44,8 +52,7 @@ class Table(msgspec.Struct, frozen=True, kw_only=True):
     rows: tuple[tuple[Cell, ...], ...]
     currency: str
     exponent: int
-    chart: Literal["", "line", "bar"] = ""
-    drawn: tuple[str, ...] = ()
+    chart: Chart | None = None
 
     @property
     def totals(self) -> tuple[Cell, ...]:
@@ -71,8 +78,7 @@ def table_of(
     columns: tuple[Column, ...],
     rows: Iterable[tuple[Cell, ...]],
     money: Money,
-    chart: Literal["", "line", "bar"] = "",
-    drawn: tuple[str, ...] = (),
+    chart: Chart | None = None,
 ) -> Table:
     """A table in one currency."""
     return Table(
@@ -84,7 +90,6 @@ def table_of(
         currency=money[0],
         exponent=money[1],
         chart=chart,
-        drawn=drawn,
     )
 
 

@@ -32,7 +32,7 @@ SHOWN_WEEKS = 6
 CALENDAR = "text/calendar"  # the framework adds the charset
 
 
-@get("/")
+@get("/calendar")
 async def calendar_page(
     request: Asked,
     home: NamedDependency[Home],
@@ -60,7 +60,7 @@ async def calendar_page(
     )
 
 
-@get("/counterfoil.ics")
+@get("/calendar.ics")
 async def calendar_file(
     request: Asked, home: NamedDependency[Home], ledger: NamedDependency[Ledger], today: Today
 ) -> Response[bytes]:
@@ -72,7 +72,7 @@ async def calendar_file(
     )
 
 
-@post("/feed", guards=[owner], status_code=HTTPStatus.OK)
+@post("/calendar/feed", guards=[owner], status_code=HTTPStatus.OK)
 async def make_feed(
     request: Asked, calendar_key: NamedDependency[CalendarKey], reach: NamedDependency[Reach]
 ) -> Template:
@@ -81,7 +81,7 @@ async def make_feed(
     return Template("binder/feed.html", context={"address": f"{_base(request, reach)}/calendar/{key}.ics"})
 
 
-@post("/feed/revoke", guards=[owner], status_code=HTTPStatus.OK)
+@post("/calendar/feed/revoke", guards=[owner], status_code=HTTPStatus.OK)
 async def revoke_feed(calendar_key: NamedDependency[CalendarKey]) -> Response[Any]:
     """From now on no address opens the feed."""
     await calendar_key.revoke()
@@ -105,7 +105,7 @@ async def feed(
 
 
 calendar_router = Router(
-    "/desk/calendar",
+    "/desk",
     route_handlers=[calendar_page, calendar_file, make_feed, revoke_feed],
     guards=[household],
     include_in_schema=False,

@@ -10,13 +10,13 @@ const DASHES = [[], [6, 4], [2, 3], [10, 4], [8, 3, 2, 3], [4, 2]];
 const COLOURS = 6; // --chart-1 to --chart-6 in the style sheet
 
 /**
- * @param {HTMLElement} figure  A figure with data-chart="line" around a table (see README.md). Without two points
+ * @param {HTMLElement} figure  A figure with data-chart="line" around a table (see README.md). Without two days
  *   there is nothing to draw.
  */
 export function drawLineChart(figure) {
   const table = figure.querySelector("table");
   const series = table ? seriesOf(rowsOf(table)) : [];
-  if (series.reduce((points, each) => points + each.points.length, 0) < 2) return;
+  if (new Set(series.flatMap((each) => each.points.map((point) => point.x))).size < 2) return;
 
   const frame = document.createElement("div");
   frame.className = "chart";

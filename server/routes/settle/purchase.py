@@ -29,7 +29,7 @@ from ..fields import Fields, Typed
 from ..household_page import LARGEST_FORM, Asked, Today, device_of, fields_of, go_to, no_such
 from .page import Facts, corrected, facts_of, note_id, shared
 
-LINES, MOST_LINES = 6, 60
+LINES, MOST_LINES = 4, 60
 SLIPS = 2
 MOST_FITS = 12
 
