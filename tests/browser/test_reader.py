@@ -146,7 +146,7 @@ def test_a_store_left_out_takes_its_deals_with_it(reader: Reader, host: tuple[Pa
 
 def test_her_region_decides_a_coupons_face(reader: Reader, host: tuple[Path, Static]) -> None:
     reader.carry()
-    reader.page.get_by_label("Where you shop").select_option("coast")
+    reader.page.get_by_label("Your region").select_option("coast")
     reader.planned()
     reader.changes("Larkmoor soap, 3 bars: stack now $2.09, was $1.89.")
     reader.totals(out_of_pocket="$13.19", net="$13.19")

@@ -24,7 +24,7 @@ export function herStores({ published, mine, change }) {
           </label></li>`)}
       </ul>
       ${regions.length < 2 ? nothing : html`
-        <label class="field">Where you shop, as coupons differ by it
+        <label class="field">Your region, as coupons differ by it
           <select @change=${(/** @type {Event} */ event) => change({ ...mine, region: /** @type {HTMLSelectElement} */ (event.target).value })}>
             <option value="" ?selected=${mine.region === ''}>As published</option>
             ${regions.map((region) => html`<option value=${region} ?selected=${mine.region === region}>${region}</option>`)}
