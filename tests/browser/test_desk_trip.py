@@ -1,0 +1,243 @@
+"""A trip made at the Desk in a real browser: by keys alone from an empty household to the phone, with and
+without script, at home's width and the phone's, clean by axe."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, ViewportSize, expect
+
+from tests.browser.shopper import AXE, PATIENCE
+from tests.served import Running
+
+WIDE: ViewportSize = {"width": 1200, "height": 900}
+NARROW: ViewportSize = {"width": 360, "height": 800}
+NARROWEST: ViewportSize = {"width": 320, "height": 640}
+DRAFT = "/desk/drafts/vellinghay-week-49"
+PAGES = (
+    "/desk",
+    "/desk/trips/new",
+    DRAFT,
+    f"{DRAFT}/plan",
+    f"{DRAFT}/deals/ostrel/pearlip-mint",
+    "/desk/trips/vellinghay-week-49",
+)
+# Where pictures are wanted: COUNTERFOIL_DESK_PICTURES names a folder.
+PICTURES = os.environ.get("COUNTERFOIL_DESK_PICTURES", "")
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
+    """The demo household's server; tests of this file do not change it."""
+    server = Running(tmp_path_factory.mktemp("demo") / "data", "demo")
+    yield server.start()
+    server.stop()
+
+
+@pytest.fixture
+def opened(chromium: Browser) -> Iterator[Callable[..., Page]]:
+    """Opens pages in contexts of their own, which are closed after the test."""
+    contexts: list[BrowserContext] = []
+
+    def open_page(viewport: ViewportSize = WIDE, **options: object) -> Page:
+        context = chromium.new_context(
+            viewport=viewport,
+            locale="en-US",
+            timezone_id="UTC",
+            reduced_motion="reduce",
+            **options,  # pyright: ignore[reportArgumentType]  # playwright's own, passed on
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE)
+        expect.set_options(timeout=PATIENCE)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+def planned(page: Page, url: str) -> None:
+    """Opens the plan and waits until it and all that stands beside it are there."""
+    page.goto(url)
+    expect(page.locator("[data-working]")).to_have_count(0)
+    expect(page.locator("[data-pending]")).to_have_count(0)
+
+
+def violations(page: Page) -> list[str]:
+    """What axe finds on the page as it stands."""
+    page.add_script_tag(path=AXE)
+    found = page.evaluate(
+        """async () => (await axe.run()).violations.map(
+            (each) => `${each.id}: ${each.nodes.map((node) => node.target).join(' ')}`)"""
+    )
+    return list(found)
+
+
+def wider_than_the_page(page: Page) -> list[str]:
+    """Whatever reaches beyond the page's width, but for what scrolls by itself."""
+    return list(
+        page.evaluate(
+            """() => document.documentElement.scrollWidth <= innerWidth ? [] :
+              [...document.querySelectorAll("main *")]
+                .filter((each) => !each.closest(".wide, .unseen"))
+                .filter((each) => each.getBoundingClientRect().right > innerWidth + 1)
+                .map((each) => each.outerHTML.slice(0, 80))"""
+        )
+    )
+
+
+def press_to(page: Page, target: Locator, most: int = 400) -> None:
+    """Presses the Tab key until the target has the focus."""
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        if target.evaluate("each => each === document.activeElement"):
+            return
+    raise AssertionError(f"the Tab key does not reach {target}")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("viewport", [WIDE, NARROW], ids=["home", "phone"])
+def test_axe_finds_nothing_on_any_page_of_a_trip(
+    demo: Running, opened: Callable[..., Page], viewport: ViewportSize, scheme: str
+) -> None:
+    page = opened(viewport, color_scheme=scheme, bypass_csp=True)
+    found: list[str] = []
+    for address in PAGES:
+        planned(page, demo.url + address)
+        for details in page.locator("main details").all():
+            details.evaluate("each => { each.open = true; }")
+        if PICTURES:
+            name = f"{address.strip('/').replace('/', '-')}-{viewport['width']}-{scheme}.png"
+            page.screenshot(path=Path(PICTURES) / name, full_page=True)
+        found += [f"{address}: {each}" for each in violations(page)]
+    assert found == []
+
+
+def test_nothing_is_cut_off_at_the_narrowest_width(demo: Running, opened: Callable[..., Page]) -> None:
+    page = opened(NARROWEST)
+    for address in PAGES:
+        planned(page, demo.url + address)
+        assert wider_than_the_page(page) == [], address
+
+
+def test_what_is_touched_is_large_enough_for_a_thumb(demo: Running, opened: Callable[..., Page]) -> None:
+    page = opened(NARROW)
+    for address in PAGES:
+        planned(page, demo.url + address)
+        small = page.evaluate(
+            """() => [...document.querySelectorAll("main :is(button, summary, .button, select, input)")]
+              .filter((each) => each.type !== "hidden" && each.offsetParent)
+              .filter((each) => (each.type === "checkbox" ? each.parentElement : each)
+                .getBoundingClientRect().height < 43.5)
+              .map((each) => each.outerHTML.slice(0, 90))"""
+        )
+        assert small == [], address
+
+
+def test_parts_arrive_where_they_were_kept_a_place_and_nothing_moves(
+    running: Callable[..., Running], opened: Callable[..., Page]
+) -> None:
+    page = opened()
+    page.goto(running(command="demo").url + f"{DRAFT}/plan")
+    expect(page.locator("[data-working]")).to_have_count(0)
+    first = page.locator(".deal").first
+    expect(page.locator("[data-pending]").first).to_be_attached()
+    before = [each.inner_text() for each in page.locator(".deal h3").all()]
+    held = page.get_by_role("link", name="Change stores, needs or money")
+    held.focus()
+    expect(page.locator("[data-pending]")).to_have_count(0)
+    assert [each.inner_text() for each in page.locator(".deal h3").all()] == before
+    assert held.evaluate("each => each === document.activeElement")
+    expect(page.locator("[data-arrived]")).to_contain_text("27 of 27")
+    page.get_by_role("link", name="Put them in that order").click()
+    expect(first).to_contain_text("needed unit that nothing else meets")
+
+
+def test_without_script_links_show_what_has_arrived(
+    running: Callable[..., Running], opened: Callable[..., Page]
+) -> None:
+    page = opened(java_script_enabled=False)
+    page.goto(running(command="demo").url + f"{DRAFT}/plan")
+    while page.get_by_role("link", name="See the plan").count():
+        page.get_by_role("link", name="See the plan").click()
+    expect(page.get_by_text("Best possible: proven")).to_be_visible()
+    while page.get_by_role("link", name="Show what has arrived since").count():
+        page.get_by_role("link", name="Show what has arrived since").click()
+    card = page.locator(".card", has_text="Without going to Marrowbell Mart")
+    expect(card).to_contain_text("$27.33 worse")
+    card.get_by_role("button", name="Take this one").click()
+    expect(page.get_by_text("Kept: Not going to Marrowbell Mart.")).to_be_visible()
+    page.get_by_role("button", name="Take it back").click()
+    while page.get_by_role("link", name="See the plan").count():
+        page.get_by_role("link", name="See the plan").click()
+    expect(page.locator(".deal", has_text="Marrowbell Mart").first).to_be_visible()
+
+
+def test_the_keys_alone_lead_from_an_empty_household_to_a_trip_on_the_phone(
+    running: Callable[..., Running], opened: Callable[..., Page], phone: BrowserContext
+) -> None:
+    url = running().url
+    page = opened()
+    page.goto(f"{url}/desk")
+    press_to(page, page.get_by_role("button", name="Look around in an example first"))
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("Kept: The example household of Vellinghay.")).to_be_visible()
+
+    press_to(page, page.get_by_role("link", name="New trip"))
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="New trip")).to_be_visible()
+    press_to(page, page.get_by_label("Name"))
+    page.keyboard.press("Control+A")
+    page.keyboard.type("By keys alone")
+    press_to(page, page.get_by_label("Day"))
+    page.keyboard.type("12052026")
+    for store in ("Ostrel Pharmacy", "Marrowbell Mart"):
+        box = page.get_by_role("checkbox", name=store)
+        if box.is_checked():
+            press_to(page, box)
+            page.keyboard.press("Space")
+    press_to(page, page.get_by_role("button", name="Plan", exact=True))
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("proven for these offers")).to_be_visible()
+    net = page.locator(".figures div", has_text="Net, at what").locator("dd").inner_text()
+
+    press_to(page, page.get_by_role("button", name="Send to phone"))
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("Version 1 is ready.")).to_be_visible()
+
+    carried = phone.new_page()
+    carried.set_default_timeout(PATIENCE)
+    carried.goto(url)
+    expect(carried.locator(".totals[data-replanning=complete]")).to_be_visible()
+    expect(carried.locator(".totals")).to_contain_text(net)
+
+
+def test_a_deal_is_left_out_from_its_page_and_the_plan_says_what_came_of_it(
+    running: Callable[..., Running], opened: Callable[..., Page]
+) -> None:
+    page = opened(NARROW)
+    planned(page, running(command="demo").url + f"{DRAFT}/plan")
+    page.get_by_role("link", name="Pearlip toothpaste, mint").first.click()
+    page.get_by_role("button", name="Leave it out anywhere").click()
+    expect(page.get_by_text("Kept: Left out: Pearlip toothpaste, mint, 4.6 oz anywhere.")).to_be_visible()
+    expect(page.locator(".deal", has_text="Pearlip toothpaste, bright").first).to_be_visible()
+    decision = page.locator(".decisions li", has_text="Left out: Pearlip toothpaste, mint")
+    decision.get_by_role("button").click()
+    expect(page.locator(".deal", has_text="Pearlip toothpaste, mint").first).to_be_visible()
+
+
+def test_the_paper_has_boxes_for_the_aisles_and_no_navigation(
+    demo: Running, opened: Callable[..., Page]
+) -> None:
+    page = opened()
+    page.goto(f"{demo.url}/desk/trips/vellinghay-week-49")
+    page.emulate_media(media="print")
+    expect(page.locator(".to-find .box").first).to_be_visible()
+    expect(page.get_by_text("Total that the register must show").first).to_be_visible()
+    for gone in ("header nav", "#came-home", ".within"):
+        expect(page.locator(gone).first).to_be_hidden()
