@@ -17,7 +17,13 @@ import msgspec
 from msgspec import Meta
 
 from .engine.offers import Id
-from .household_export import HOUSEHOLD, household_files, read_household, take_in_household
+from .household_export import (
+    HOUSEHOLD,
+    read_household,
+    take_in_household,
+    write_household,
+    write_tables,
+)
 from .intake.bad_input import BadInput, Finding, shorten
 from .intake.decoding import finding_of
 from .intake.documents import read_trip
@@ -86,10 +92,7 @@ async def export_all(store: SqliteStore, keyring: Keyring, folder: Path) -> Expo
         events=tuple(_exported(event) for event in events),
         devices=tuple(await keyring.devices()),
     )
-    household, tables = await household_files(store)
     files = {
-        HOUSEHOLD: household,
-        **tables,
         EXPORT: msgspec.json.encode(whole),
         "trips.csv": write_table(
             ("trip", "title", "day", "version", "events", "transactions_done", "last_heard"),
@@ -106,6 +109,10 @@ async def export_all(store: SqliteStore, keyring: Keyring, folder: Path) -> Expo
             beside = folder / f"{name}.part"
             beside.write_bytes(content)
             beside.replace(folder / name)
+        beside = folder / f"{HOUSEHOLD}.part"
+        await write_household(store, beside)
+        beside.replace(folder / HOUSEHOLD)
+        await write_tables(store, folder)
     except OSError as error:
         raise BadInput(
             Finding(

@@ -7,6 +7,7 @@ typed before any of it is written.
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -31,28 +32,37 @@ from .store.household_lines import (
 )
 from .store.records import SqliteRecords
 from .store.sqlite import SqliteStore
-from .tables_out import history_table, table_of
+from .tables_out import history_parts, table_of
 
 HOUSEHOLD = "household.jsonl"
 _MEND_FILE = "take the file as `counterfoil export` wrote it"
 
 
-async def household_files(store: SqliteStore) -> tuple[bytes, dict[str, bytes]]:
-    """``household.jsonl``, and the tables by their file names."""
-    lines = await store.look(read_lines)
+async def write_household(store: SqliteStore, file: Path) -> None:
+    """Writes ``household.jsonl``, line by line: years of prices are many. Raises ``OSError``."""
+    encode = msgspec.json.Encoder().encode
+
+    def write(connection: sqlite3.Connection) -> None:
+        with file.open("wb") as out:
+            out.write(encode(FormatLine(format=HOUSEHOLD_FORMAT)) + b"\n")
+            for line in read_lines(connection):
+                out.write(encode(line) + b"\n")
+
+    await store.look(write)
+
+
+async def write_tables(store: SqliteStore, folder: Path) -> None:
+    """Writes a CSV table of each kind, ``coupon.csv`` and the others. Raises ``OSError``."""
     snapshot = await Home(SqliteRecords(store)).snapshot()
     facts = SqliteFacts(store)
     currency = currency_of(snapshot)
     stock = await facts.all_stock()
-    tables = {
-        f"{kind}.csv": table_of(kind, snapshot, stock, currency)
-        for kind in TABLE_KINDS
-        if kind != PRICE_HISTORY
-    }
-    prices = await facts.prices_of(*snapshot.products)
-    tables[f"{PRICE_HISTORY}.csv"] = history_table(prices, currency)
-    encoded = msgspec.json.Encoder().encode_lines([FormatLine(format=HOUSEHOLD_FORMAT), *lines])
-    return encoded, tables
+    for kind in TABLE_KINDS:
+        if kind != PRICE_HISTORY:
+            (folder / f"{kind}.csv").write_bytes(table_of(kind, snapshot, stock, currency))
+    with (folder / f"{PRICE_HISTORY}.csv").open("wb") as out:
+        async for part in history_parts(facts, list(snapshot.products), currency):
+            out.write(part)
 
 
 def read_household(folder: Path) -> list[HouseholdLine]:

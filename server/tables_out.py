@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import asyncio
+from collections.abc import AsyncGenerator, Iterable, Mapping, Sequence
 from typing import Any
 
 from .engine.offers import (
@@ -23,12 +24,14 @@ from .engine.offers import (
     Tier,
 )
 from .home.household import Staple
-from .home.importing import STOCK, TABLE_TYPES, PriceOnADay, StockCount
+from .home.importing import PRICE_HISTORY, STOCK, TABLE_TYPES, PriceOnADay, StockCount
 from .homes import Snapshot
 from .intake.tables.cells import Currency
-from .intake.tables.delimited import write_table
+from .intake.tables.delimited import write_rows, write_table
 from .intake.tables.records import heading_of, row_of
-from .store.facts import PriceRow, StockRow
+from .store.facts import Facts, PriceRow, StockRow
+
+PRODUCTS_AT_ONCE = 20  # of a history; each has a thousand prices after years
 
 # One of each kind, which name each other; invented.
 EXAMPLES: Mapping[str, Any] = {
@@ -111,8 +114,19 @@ def table_of(kind: str, snapshot: Snapshot, stock: Sequence[StockRow], currency:
     return _table(kind, snapshot.records[kind].values(), currency)
 
 
-def history_table(prices: Iterable[PriceRow], currency: Currency) -> bytes:
-    """Prices by day; those that were seen in several ways once."""
+async def history_parts(
+    facts: Facts, products: Sequence[str], currency: Currency
+) -> AsyncGenerator[bytes, None]:
+    """The price history as a table, in parts: a few products at a time, each by day. A price that was seen
+    in several ways on a day stands there once."""
+    yield _table(PRICE_HISTORY, (), currency)
+    for first in range(0, len(products), PRODUCTS_AT_ONCE):
+        prices = await facts.prices_of(*products[first : first + PRODUCTS_AT_ONCE])
+        rows = await asyncio.to_thread(_history_rows, prices, currency)
+        yield rows
+
+
+def _history_rows(prices: Sequence[PriceRow], currency: Currency) -> bytes:
     known = {
         PriceOnADay(
             product=row.product,
@@ -123,7 +137,7 @@ def history_table(prices: Iterable[PriceRow], currency: Currency) -> bytes:
         ): None
         for row in prices
     }
-    return _table("price_history", known, currency)
+    return write_rows(row_of(record, currency) for record in known)
 
 
 def _table(kind: str, records: Iterable[Any], currency: Currency) -> bytes:

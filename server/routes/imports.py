@@ -15,7 +15,7 @@ from litestar import Request, Response, Router, get, post
 from litestar.datastructures import UploadFile
 from litestar.di import NamedDependency
 from litestar.params import FromPath, FromQuery
-from litestar.response import Redirect, Template
+from litestar.response import Redirect, Stream, Template
 from litestar.status_codes import HTTP_303_SEE_OTHER
 
 from ..access import household
@@ -28,9 +28,10 @@ from ..intake.tables.columns import columns_of
 from ..intake.tables.delimited import MOST_BYTES, MOST_ROWS
 from ..passing import Passing
 from ..store.facts import Facts
-from ..tables_out import example_table, history_table, table_of
+from ..tables_out import example_table, history_parts, table_of
 
 Asked = Request[Any, Any, Any]
+CSV = "text/csv; charset=utf-8"
 HERE = "/desk/offers/import"
 A_PAGE = 100  # rows
 LARGEST_UPLOAD = MOST_BYTES + 10_000  # bytes: the file and the form around it
@@ -137,14 +138,14 @@ async def template(home: NamedDependency[Home], file: FromPath[str]) -> Response
 @get("/export/{file:str}")
 async def export(
     home: NamedDependency[Home], facts: NamedDependency[Facts], file: FromPath[str]
-) -> Response[bytes]:
+) -> Response[Any]:
     """Everything of a kind as a table that can be brought in again."""
     kind = _known(file.removesuffix(".csv"))
     snapshot = await home.snapshot()
     currency = currency_of(snapshot)
     if kind == PRICE_HISTORY:
-        prices = await facts.prices_of(*snapshot.products)
-        return _csv(f"{kind}.csv", history_table(prices, currency))
+        parts = history_parts(facts, list(snapshot.products), currency)
+        return Stream(parts, media_type=CSV, headers=_download(f"{kind}.csv"))
     return _csv(f"{kind}.csv", table_of(kind, snapshot, await facts.all_stock(), currency))
 
 
@@ -264,11 +265,11 @@ def _known(kind: str) -> str:
 
 
 def _csv(name: str, table: bytes) -> Response[bytes]:
-    return Response(
-        table,
-        media_type="text/csv; charset=utf-8",
-        headers={"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"},
-    )
+    return Response(table, media_type=CSV, headers=_download(name))
+
+
+def _download(name: str) -> dict[str, str]:
+    return {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
 
 
 def _device(request: Asked) -> str:

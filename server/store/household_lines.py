@@ -138,12 +138,14 @@ class LinesTakenIn(msgspec.Struct, frozen=True, kw_only=True):
     notes: int = 0
 
 
-def read_lines(connection: sqlite3.Connection) -> list[HouseholdLine]:
+def read_lines(connection: sqlite3.Connection) -> Iterator[HouseholdLine]:
     """Every line after the first, batches before what came with them."""
-    return list(_lines(connection))
+    yield from _small_lines(connection)
+    yield from _prices(connection)
+    yield from _stock(connection)
 
 
-def _lines(connection: sqlite3.Connection) -> Iterator[HouseholdLine]:
+def _small_lines(connection: sqlite3.Connection) -> Iterator[HouseholdLine]:
     for row in connection.execute(
         "SELECT number, at, device, words, takes_back FROM batches ORDER BY number"
     ):
@@ -155,8 +157,6 @@ def _lines(connection: sqlite3.Connection) -> Iterator[HouseholdLine]:
         *about, document = row
         fields = dict(zip(VersionLine.__struct_fields__, about, strict=False))
         yield VersionLine(**fields, document=msgspec.Raw(document or b"null"))
-    yield from _prices(connection)
-    yield from _stock(connection)
     for batch, document in connection.execute("SELECT batch, document FROM facts_set_aside ORDER BY batch"):
         yield SetAsideLine(batch=batch, document=msgspec.Raw(document))
     for row in connection.execute(f"SELECT {_SHARED} FROM shared_texts ORDER BY received, id"):

@@ -249,7 +249,7 @@ def test_an_export_with_another_event_under_a_known_id_is_not_taken(
 
 def household(data: Path) -> list[Any]:
     """Everything that the household keeps beside its trips, line by line."""
-    return over(data, lambda store: store.look(read_lines))
+    return over(data, lambda store: store.look(lambda connection: list(read_lines(connection))))
 
 
 def snapshot_of(data: Path) -> Snapshot:
@@ -317,7 +317,8 @@ def test_an_export_joins_a_household_that_went_on_without_overwriting_it(
     capsys.readouterr()
     assert run("import", tmp_path / "out", "--data", elsewhere) == 0
     said = capsys.readouterr().out
-    assert "2 records, 2 prices, 1 stock moves, 1 notes added; here before: 1 records." in said  # the store went on, the tag is new
+    # The store went on from what it was there; the tag is new.
+    assert "2 records, 2 prices, 1 stock moves, 1 notes added; here before: 1 records." in said
     assert "1 records stand otherwise here" in said
     snapshot = snapshot_of(elsewhere)
     assert snapshot.stores["alder"].region == "north"

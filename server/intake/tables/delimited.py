@@ -88,9 +88,13 @@ def check_number_of_rows(count: int, most: int) -> None:
 
 def write_table(heading: Sequence[str], rows: Iterable[Sequence[object]]) -> bytes:
     """The table as bytes. Texts are guarded, numbers stay as they are, ``EMPTY_TEXT`` is an empty text."""
+    return write_rows([list(heading)]) + write_rows(rows)
+
+
+def write_rows(rows: Iterable[Sequence[object]]) -> bytes:
+    """Rows alone, as ``write_table`` writes them."""
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(heading)
     for row in rows:
         writer.writerow([_written(cell) for cell in row])
     return out.getvalue().encode()
