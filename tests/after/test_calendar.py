@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any, cast
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from icalendar import Calendar
 
@@ -132,6 +132,7 @@ def test_all_that_is_due_is_in_it_once() -> None:
     assert len({event["uid"] for event in events}) == len(events)
 
 
+@settings(deadline=None)
 @given(words=st.text(max_size=300))
 def test_no_text_breaks_out_of_its_line(words: str) -> None:
     """Whatever an offer says: lines of at most 75 octets (3.1), one event, and the words come back."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from counterfoil.after.balances import balances
@@ -119,6 +119,7 @@ reports = st.sampled_from(
 )
 
 
+@settings(deadline=None)
 @given(happened=st.lists(reports, min_size=1, max_size=6), data=st.data())
 def test_undoing_a_report_gives_the_same_facts_as_never_having_made_it(
     happened: list[Report], data: st.DataObject
@@ -138,6 +139,7 @@ def test_undoing_a_report_gives_the_same_facts_as_never_having_made_it(
     assert balances(undone, "2026-11-03") == balances(never, "2026-11-03")
 
 
+@settings(deadline=None)
 @given(order=st.permutations(WEEK_44_EVENTS))
 def test_the_order_in_which_reports_arrive_changes_nothing(order: list[Event]) -> None:
     assert bought(WEEK_44, order) == bought(WEEK_44, WEEK_44_EVENTS)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from counterfoil.after.tables import Cell, Column, Table, as_csv, as_decimal, decimal_text, not_a_formula
@@ -46,6 +46,7 @@ def test_a_negative_amount_is_a_number_and_stays_one() -> None:
     assert ",-0.05," in as_csv(table(("soap", -5, 1)))
 
 
+@settings(deadline=None)
 @given(
     rows=st.lists(
         st.tuples(
