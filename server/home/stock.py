@@ -135,17 +135,16 @@ def _use(how: Literal["counts", "used"], first: str, last: str, used: Fraction) 
 def _went(moves: Sequence[Move], measures: Mapping[str, Fraction], first: str, last: str) -> Fraction:
     """What went after the end of ``first`` until the end of ``last``, told or found out by counting."""
     packs: dict[str, int] = {}
-    went = Fraction(0)
+    gone: dict[str, int] = {}
     for move in moves:
         if move.day > last:
             break
         new_here = move.product not in packs
         before = packs.get(move.product, 0)
         packs[move.product] = after = _after(before, move)
-        gone = before - after if move.how != "bought" and not new_here else 0
-        if move.day > first:
-            went += gone * measures[move.product]
-    return went
+        if move.day > first and move.how != "bought" and not new_here:
+            gone[move.product] = gone.get(move.product, 0) + before - after
+    return _amount(gone, measures)
 
 
 def _by_now(

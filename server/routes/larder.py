@@ -1,4 +1,4 @@
-"""``/desk/larder``: what is at home, what the week needs, counting, using up, a purchase without a plan."""
+"""``/desk/larder``: what is at home, what the week needs, counting, using up."""
 
 from __future__ import annotations
 
@@ -17,24 +17,19 @@ from ..engine.offers import Product
 from ..errors import status_of
 from ..home.larder import StapleState, amount, day_in_words, packs
 from ..homes import Home, Snapshot
-from ..intake.bad_input import BadInput, Finding
+from ..intake.bad_input import BadInput
 from ..ledger import Ledger
-from ..store.facts import Facts, PriceRow, StockRow
+from ..store.facts import Facts, StockRow
 from .fields import Fields
 from .household_page import (
     LARGEST_FORM,
     Asked,
-    Shown,
     Today,
     fields_of,
-    fits,
     go_to,
-    product_meant,
-    stores_of,
 )
 
 TYPED = "typed"  # the source of what is typed in here
-MOST_LINES = 40  # of a purchase
 
 
 class CountRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -138,54 +133,9 @@ async def take_count(
     return go_to("/desk/larder")
 
 
-@get("/purchase")
-async def purchase_form(home: NamedDependency[Home], today: Today) -> Template:
-    """A form for what was bought without a plan."""
-    typed = Fields.of({"day": [today()], "lines": ["4"]})
-    return _purchase_page(await home.snapshot(), typed)
-
-
-@post("/purchase", status_code=HTTPStatus.OK, request_max_body_size=LARGEST_FORM)
-async def take_purchase(
-    request: Asked, home: NamedDependency[Home], facts: NamedDependency[Facts], today: Today
-) -> Response[Any]:
-    """Keeps a purchase: its packs in the stock, its prices in the price book."""
-    snapshot = await home.snapshot()
-    fields = await fields_of(request, snapshot)
-    if fields.text("do") == "more":
-        return _purchase_page(snapshot, fields, more=4)
-    day = fields.day("day") or today()
-    if day > today():
-        fields.wrong("day", "a day that has come")
-    store = fields.known("store", snapshot.stores, what="store", needed="choose where it was bought")
-    bought = [line for n in range(_lines(fields)) if (line := _line(fields, snapshot, n)) is not None]
-    if not bought and not fields.findings:
-        fields.wrong("product-0", "write at least one product", "nothing")
-    try:
-        fields.finish()
-    except BadInput as error:
-        return _purchase_page(snapshot, fields, error=error)
-    stock = [StockRow(product=product, day=day, units=units, how="bought") for product, units, _ in bought]
-    prices = [
-        PriceRow(
-            product=product,
-            store=store or "",
-            day=day,
-            cents=-(-cents // units),
-            each_cents=-(-cents // units),
-            how="paid",
-        )
-        for product, units, cents in bought
-        if cents is not None
-    ]
-    await facts.add_stock(TYPED, stock)
-    await facts.add_prices(TYPED, prices)
-    return go_to("/desk/larder")
-
-
 larder_router = Router(
     "/desk/larder",
-    route_handlers=[larder_page, used_one, count_form, take_count, purchase_form, take_purchase],
+    route_handlers=[larder_page, used_one, count_form, take_count],
     guards=[household],
     include_in_schema=False,
 )
@@ -229,52 +179,6 @@ def _count_page(
             "labels": {f"count-{id}": product.description for id, product in snapshot.products.items()}
             if findings
             else {},
-        },
-        status_code=int(status_of(error)) if error else int(HTTPStatus.OK),
-    )
-
-
-def _lines(fields: Fields) -> int:
-    text = fields.typed["lines"]
-    return min(int(text), MOST_LINES) if text.isascii() and text.isdigit() and len(text) < 3 else 4
-
-
-def _line(fields: Fields, snapshot: Snapshot, n: int) -> tuple[str, int, int | None] | None:
-    """A line as (product, packs, cents in all); None where it is blank or wrong."""
-    chosen = fields.text(f"chosen-{n}")
-    if chosen in snapshot.products:
-        product: str | None = chosen
-    else:
-        product = product_meant(fields, f"product-{n}", snapshot.products)
-    units = fields.whole(f"units-{n}", low=1)
-    cents = fields.cents(f"cents-{n}")
-    if product is None:
-        if not fields.text(f"product-{n}") and (units or cents):
-            fields.wrong(f"product-{n}", "write which product this line is", "nothing")
-        return None
-    return product, units or 1, cents
-
-
-def _purchase_page(
-    snapshot: Snapshot, fields: Fields, *, more: int = 0, error: BadInput | None = None
-) -> Template:
-    lines = min(_lines(fields) + more, MOST_LINES)
-    findings: Sequence[Finding] = error.findings if error else ()
-    labels = {"day": "Day", "store": "Store"}
-    for n in range(lines):
-        labels |= {f"product-{n}": f"Product {n + 1}", f"units-{n}": f"Packs {n + 1}"}
-        labels[f"cents-{n}"] = f"Paid {n + 1}"
-    return Template(
-        "larder/purchase.html",
-        context={
-            "typed": fields.typed,
-            "lines": lines,
-            "most": MOST_LINES,
-            "stores": [(store.id, store.name) for store in stores_of(snapshot)],
-            "fits": {n: fits(fields.typed[f"product-{n}"], snapshot.products) for n in range(lines)},
-            "findings": findings,
-            "labels": labels,
-            "shown": Shown(snapshot),
         },
         status_code=int(status_of(error)) if error else int(HTTPStatus.OK),
     )

@@ -318,7 +318,7 @@ def test_a_coupon_that_is_used_up_is_not_due_any_more(desk: Client) -> None:
 
 def test_the_file_reminds_as_many_days_before_as_the_settings_say(desk: Client) -> None:
     desk.post("/desk/settings", data={"currency": "USD", "remind_days": "5"})
-    answer = desk.get("/desk/calendar/counterfoil.ics")
+    answer = desk.get("/desk/calendar.ics")
     assert answer.headers["content-type"] == "text/calendar; charset=utf-8"
     assert "counterfoil.ics" in answer.headers["content-disposition"]
     found = {event["summary"]: event for event in events(answer.text)}
@@ -340,13 +340,9 @@ def test_who_knows_the_feeds_address_needs_no_key_and_gets_nothing_else(
     desk: Client, stranger: Client
 ) -> None:
     feed = address_of_feed(desk)
-    assert (
-        len(events(stranger.get(feed).text))
-        == len(events(desk.get("/desk/calendar/counterfoil.ics").text))
-        > 3
-    )
+    assert len(events(stranger.get(feed).text)) == len(events(desk.get("/desk/calendar.ics").text)) > 3
     assert stranger.get("/desk/calendar").status_code == 401
-    assert stranger.get("/desk/calendar/counterfoil.ics").status_code == 401
+    assert stranger.get("/desk/calendar.ics").status_code == 401
     assert feed not in desk.get("/desk/calendar").text
 
 

@@ -9,6 +9,8 @@ from typing import Any
 
 import msgspec
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from counterfoil.engine.offers import (
     Asks,
@@ -37,7 +39,7 @@ from counterfoil.home.kinds import KINDS, Record, kind_of
 from counterfoil.homes import Snapshot, key_of
 from counterfoil.intake.documents import read_trip
 from counterfoil.routes.offers.forms import FORMS
-from counterfoil.routes.offers.page import sheet_of, written
+from counterfoil.routes.offers.page import checked, sheet_of, written
 from counterfoil.shipped import demo_folder
 
 from .at_the_desk import ALDER, BIRCH, HONEY_OATS, OATS, SOAP, Desk, at_the_desk, typed, words
@@ -606,3 +608,33 @@ def test_only_the_household_gets_in(desk: Desk) -> None:
     desk.client.headers.pop("Authorization")
     for address in ("/desk/offers", "/desk/offers/coupon/new", "/desk/offers/paste", "/desk/offers/photo"):
         desk.open(address, status=401)
+
+
+# --- whatever is typed ----------------------------------------------------------------------
+
+THERE = household_of(ALDER, BIRCH, OATS, HONEY_OATS, SOAP, REBATE)
+_WORDS = st.one_of(
+    st.sampled_from(
+        ("1", "2", "0", "0.50", "12.5", "100", "yes", "oats", "alder", "2026-12-01", "roll", "-1")
+    ),
+    st.sampled_from(("cents_off", "free_item", "basket_off", "n_for_m", "buy_one_get_one", "store", "spend")),
+    st.text(max_size=12),
+)
+
+
+@pytest.mark.parametrize("kind", FORMS)
+@settings(max_examples=60, deadline=None)
+@given(data=st.data())
+def test_what_a_form_takes_can_be_kept_and_whatever_else_is_typed_is_a_finding(
+    kind: str, data: st.DataObject
+) -> None:
+    form = FORMS[kind]
+    filled = [form.fill(record, written(THERE)) for record in EVERY_FIELD if kind_of(record).name == kind]
+    values = {**form.blank, **data.draw(st.sampled_from(filled))}
+    for name in data.draw(st.lists(st.sampled_from(sorted(values)), max_size=4)):
+        values[name] = data.draw(st.lists(_WORDS, max_size=2))
+    sheet = sheet_of(THERE, values)
+    records = form.read(sheet, None)
+    if not sheet.fields.findings:
+        for record in records:
+            assert checked(record, kind) == record
