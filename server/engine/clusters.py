@@ -10,9 +10,9 @@ from __future__ import annotations
 
 from typing import Protocol
 
-from .offers import BasketOff, BuyOneGetOne, Coupon, Trip, Want
+from .offers import BasketOff, BuyOneGetOne, Coupon, ShelfPrice, Want
 from .shelf import holds_on
-from .situation import Situation, counter_at, is_sold, most_welcome, tag_at
+from .situation import Situation, counter_at, most_welcome, tags_at
 from .ways import Counter, asks_for, is_multiplied, units_asked
 
 
@@ -39,6 +39,11 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
     """Sets of wants that something connects."""
     trip = situation.trip
     counters = [counter_at(trip, store) for store in trip.stores]
+    tags = {store.id: tags_at(trip, store) for store in trip.stores}
+    sold = {
+        each.store.id: {*tags[each.store.id], *(check.product for check in each.rain_checks)}
+        for each in counters
+    }
     total = sum(most_welcome(want) for want in wants)
 
     def wanting(products: tuple[str, ...], counter: Counter | None = None) -> set[str]:
@@ -46,7 +51,7 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
             want.id
             for want in wants
             if any(
-                asks_for(products, product) and (counter is None or is_sold(trip, counter, product))
+                asks_for(products, product) and (counter is None or product in sold[counter.store.id])
                 for product in want.products
             )
         }
@@ -73,7 +78,7 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
         set[str]().union(*(by_rebate[each] for each in bonus.rebates)) for bonus in trip.set_bonuses
     )
     for counter in counters:
-        groups.extend(_at_the_register(trip, counter, wanting))
+        groups.extend(_at_the_register(counter, tags[counter.store.id], wanting))
     return groups
 
 
@@ -87,15 +92,14 @@ class _Wanting(Protocol):
     def __call__(self, products: tuple[str, ...], counter: Counter | None = None) -> set[str]: ...
 
 
-def _at_the_register(trip: Trip, counter: Counter, wanting: _Wanting) -> list[set[str]]:
+def _at_the_register(counter: Counter, tags: dict[str, ShelfPrice], wanting: _Wanting) -> list[set[str]]:
     """Groups that a rule about the whole transaction makes at one store."""
     rules = counter.store.rules
     groups: list[set[str]] = []
     mixes: dict[str, list[str]] = {}
-    for product in trip.products:
-        tag = tag_at(trip, counter.store, product.id)
-        if tag is not None and isinstance(tag.deal, BuyOneGetOne) and tag.deal.mix:
-            mixes.setdefault(tag.deal.mix, []).append(product.id)
+    for product, tag in tags.items():
+        if isinstance(tag.deal, BuyOneGetOne) and tag.deal.mix:
+            mixes.setdefault(tag.deal.mix, []).append(product)
     groups.extend(wanting(tuple(products), counter) for products in mixes.values())
     for coupon in counter.coupons:
         if isinstance(coupon.gives, BasketOff):

@@ -12,11 +12,14 @@ import msgspec
 
 from .model import Model
 from .program import Program, Sum, added, one
-from .solver import Solution, minimize, remembers
+from .solver import Solution, minimize, relax
 
 # Weights of the last level: wide enough that two different plans hardly ever weigh the same,
 # narrow enough that a trip's sum stays under 2^31.
 _WEIGHTS = 2**20
+
+# A reduced cost that is none: the solver's own tolerance is 1e-7.
+_NO_COST = 1e-6
 
 
 class Solved(msgspec.Struct, frozen=True):
@@ -45,9 +48,75 @@ def solve_levels(model: Model) -> Solved | None:
     return _lower_levels(model, program, best)
 
 
-def was_solved(model: Model) -> bool:
-    """Whether the model was asked lately, so that its answer costs next to nothing."""
-    return remembers(_met(model), _goal(model))
+def solve_counts(model: Model) -> Solved | None:
+    """The best plan of a model, by all levels as far as it says how many of each column are bought in all;
+    in which transaction they lie is left open.
+
+    Where nothing is missing and no other counts reach the same level 2 and 3, the levels below have
+    nothing to choose. That is mostly so, and one question shows it.
+    """
+    met = _met(model)
+    best = minimize(met, _goal(model))
+    if best is None:
+        return solve_levels(model)
+    held = _tightened(met, _goal(model), best.value)
+    if _counts_differ(model, held, best):
+        return _lower_levels(model, held, best)
+    return _solved(model, best)
+
+
+def _tightened(program: Program, goal: Sum, value: int) -> Program:
+    """The program with bounds that no solution passes whose ``goal`` is at most ``value``.
+
+    A variable's reduced cost in the program without whole numbers says what each unit away from its bound
+    costs at least; what comes to more than the value, by a whole unit and a half, is left out.
+    """
+    relaxed = relax(program, goal)
+    held = Program(list(program.lower), list(program.upper), program.rows)
+    if relaxed is None:
+        return held
+    room = value - relaxed.value + 1.5
+    for variable, cost in enumerate(relaxed.reduced_costs):
+        if abs(cost) <= _NO_COST:
+            continue
+        most = int(room // abs(cost))
+        if cost > 0:
+            held.upper[variable] = min(held.upper[variable], held.lower[variable] + most)
+        elif held.upper[variable] - most > held.lower[variable]:
+            held.lower[variable] = int(held.upper[variable]) - most
+    return held
+
+
+def _counts_differ(model: Model, program: Program, best: Solution) -> bool:
+    """Whether other counts of some column reach the same goal."""
+    asked = Program(list(program.lower), list(program.upper), list(program.rows))
+    unbought, differs = Sum({}), Sum({})
+    for store, blocks in model.blocks.items():
+        for column in range(len(model.shelves[store].columns)):
+            places = [block.columns[column] for block in blocks]
+            count = sum(best.values[variable] for variable in places)
+            if all(program.lower[variable] == program.upper[variable] for variable in places):
+                continue
+            total = added(one(variable) for variable in places)
+            if not count:
+                unbought = unbought.plus(total)
+                continue
+            most = max(int(sum(program.upper[variable] for variable in places)), count)
+            differs = added([differs, _passes(asked, total, count, most)])
+    if not differs.terms and not unbought.terms:
+        return False
+    other = asked.variable(0, 1)
+    asked.require(unbought.plus(one(other), -1), low=0)
+    asked.require(differs.plus(one(other)), low=1)
+    return minimize(_fixed(asked, _goal(model), best.value), _goal(model)) is not None
+
+
+def _passes(program: Program, total: Sum, count: int, most: int) -> Sum:
+    """Two yes or no: whether a total is more than a count, or less; at ``most`` so many."""
+    more, fewer = program.variable(0, 1), program.variable(0, 1)
+    program.require(total.plus(one(more), -(count + 1)), low=0)
+    program.require(total.plus(one(fewer), most - count + 1), high=most)
+    return one(more).plus(one(fewer))
 
 
 def _met(model: Model) -> Program:
@@ -85,10 +154,7 @@ def without(model: Model, answer: Solved) -> Model:
         if not count:
             unbought.add(variable, 1)
             continue
-        more, fewer = program.variable(0, 1), program.variable(0, 1)
-        program.require(one(variable).plus(one(more), -(count + 1)), low=0)
-        program.require(one(variable).plus(one(fewer), most - count + 1), high=most)
-        differs = added([differs, one(more), one(fewer)])
+        differs = added([differs, _passes(program, one(variable), count, most)])
     other = program.variable(0, 1)
     program.require(unbought.plus(one(other), -1), low=0)
     program.require(differs.plus(one(other)), low=1)
@@ -103,7 +169,7 @@ def _goal(model: Model) -> Sum:
 def _lower_levels(model: Model, program: Program, best: Solution) -> Solved:
     """Levels 4 to 6, each with the ones before it fixed."""
     program = _fixed(program, _goal(model), best.value)
-    for level in (model.cash, _tidiness(model), _weights(model)):
+    for level in (*_cash_and_tidiness(model), _weights(model)):
         if not level.terms:
             continue
         found = minimize(program, level)
@@ -111,6 +177,10 @@ def _lower_levels(model: Model, program: Program, best: Solution) -> Solved:
         assert found is not None
         program = _fixed(program, level, found.value)
         best = found
+    return _solved(model, best)
+
+
+def _solved(model: Model, best: Solution) -> Solved:
     return Solved(
         values=best.values,
         unmet=model.unmet.value(best.values),
@@ -124,6 +194,17 @@ def _fixed(program: Program, level: Sum, value: int) -> Program:
     held = Program(program.lower, program.upper, list(program.rows))
     held.require(level, high=value + 0.5)
     return held
+
+
+def _cash_and_tidiness(model: Model) -> list[Sum]:
+    """Levels 4 and 5, in one sum where the weights stay small."""
+    tidiness = _tidiness(model)
+    upper = model.program.upper
+    most = sum(each * upper[variable] for variable, each in tidiness.terms.items())
+    dearest = max((abs(each) for each in model.cash.terms.values()), default=0)
+    if (most + 1) * dearest >= _WEIGHTS:
+        return [model.cash, tidiness]
+    return [tidiness.plus(model.cash, int(most) + 1)]
 
 
 def _tidiness(model: Model) -> Sum:

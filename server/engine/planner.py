@@ -20,23 +20,22 @@ from collections import OrderedDict
 
 import msgspec
 
-from . import solver
+from . import apart, parts, solver
+from .apart import bought_in, bound_of, groups_apart, solve_apart
 from .block import Shelf
 from .checkout import Paid, choose_orders, orders, over_ceilings, settle
-from .clusters import clusters
 from .filling import Filling, fillings
 from .history import situation_after
-from .levels import Solved, better_than, solve_levels, was_solved, without
-from .limits import spot_sums
+from .levels import Solved, better_than, solve_levels, without
 from .model import Model, build_model
 from .offers import Trip, Want
 from .packing import pack
 from .papers import Happened, Plan, Transaction
 from .reordering import cheapest_order
 from .rounding import exchanged
-from .shelves import shelves_of, transactions_allowed
+from .shelves import Shelves, shelves_in_parts, transactions_allowed
 from .situation import Situation, Spot, house_of, most_welcome
-from .spreading import Bought, put_in_place, spread
+from .spreading import put_in_place, spread
 from .writing import plan_value, proven, write_plan
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
@@ -126,22 +125,26 @@ def _as_key(situation: Situation) -> tuple[object, ...]:
 def forget() -> None:
     """No plan made before is remembered, nor anything solved: for benches."""
     _PLANS.clear()
+    apart.forget()
+    parts.forget()
     solver.forget()
 
 
 def _made(situation: Situation, prove: bool) -> Plan:
     """The best plan from a situation, by the three steps."""
     wants = [want for want in situation.trip.wants if most_welcome(want)]
-    shelves = shelves_of(situation, wants)
+    groups = groups_apart(situation, wants)
+    parts = shelves_in_parts(situation, groups)
+    shelves = parts.by_store
     size = sum(
         len(shelf.columns) * transactions_allowed(situation, shelf.counter.store)
         for shelf in shelves.values()
     )
-    draft = None if size <= SMALL_PROGRAM else _draft(situation, shelves, wants)
+    draft = None if size <= SMALL_PROGRAM else _draft(situation, parts, groups)
     if draft is not None and over_ceilings(situation, draft.cash):
         draft = None
     if draft is None and size > CEILING_PROGRAM:
-        lowered = _under_ceilings(situation, shelves, wants)
+        lowered = _under_ceilings(situation, parts, groups)
         return plan_situation(_eased(situation), prove) if lowered is None else lowered
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
@@ -173,18 +176,18 @@ class _Draft(msgspec.Struct, frozen=True):
     cash: tuple[tuple[str, int], ...] = ()
 
 
-def _under_ceilings(situation: Situation, shelves: dict[str, Shelf], wants: list[Want]) -> Plan | None:
+def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Plan | None:
     """A plan within the cash ceilings of a large trip, or None where lowering what may be spent
     leads to none.
 
     Each step lowers what the registers may ask for by what the plan before was over. The plan
     tells its gap against the bound without ceilings."""
-    free = _draft(_eased(situation), shelves, wants)
+    free = _draft(_eased(situation), parts, groups)
     if free is None:
         return None
     most_due = free.due - over_ceilings(situation, free.cash)
     for _ in range(MOST_STEPS):
-        lowered = _draft(situation, shelves, wants, most_due)
+        lowered = _draft(situation, parts, groups, most_due)
         over = None if lowered is None else over_ceilings(situation, lowered.cash)
         if lowered is not None and not over:
             return proven(situation, lowered.written, free.bound, lowered.value)
@@ -194,13 +197,15 @@ def _under_ceilings(situation: Situation, shelves: dict[str, Shelf], wants: list
 
 
 def _draft(
-    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], most_due: int | None = None
+    situation: Situation, parts: Shelves, groups: list[list[Want]], most_due: int | None = None
 ) -> _Draft | None:
     """Steps 1 and 2; None where what the clusters chose cannot be put together.
 
     ``most_due``: the most that the registers may ask for in all."""
+    shelves = parts.by_store
+    wants = sorted((want for group in groups for want in group), key=lambda want: want.id)
     if most_due is None:
-        answers = [_solve_apart(situation, shelves, group) for group in _apart(situation, wants)]
+        answers = solve_apart(situation, parts, groups)
     else:
         model = build_model(situation, shelves, wants, "apart")
         model.program.require(model.cash, high=model.scale * most_due)
@@ -209,7 +214,7 @@ def _draft(
     if len(solved) < len(answers):
         return None
     missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
-    bought = _bought(solved)
+    bought = bought_in(solved)
     spreads = spread(situation, shelves, wants, bought)
     filled = [each for each in map(put_in_place, spreads) if each is not None]
     if len(filled) < len(spreads):
@@ -223,7 +228,7 @@ def _draft(
     ]
     if _contents(other) != _contents(together):
         paid = min(paid, _paid(situation, other), key=lambda each: _rank(situation, each))
-    bound = _bound(solved)
+    bound = bound_of(solved)
     return _Draft(
         written=write_plan(situation, paid, missing, bound),
         unmet=sum(missing.values()),
@@ -231,34 +236,6 @@ def _draft(
         bound=bound,
         due=sum(each.receipt.total_cents for each in paid),
         cash=tuple((each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid),
-    )
-
-
-def _solve_apart(
-    situation: Situation, shelves: dict[str, Shelf], wants: list[Want]
-) -> tuple[Model, Solved | None]:
-    """The best plan of a cluster.
-
-    If they were solved lately as they are, but for the plan that she left home with, and the answer
-    is that plan, then it changes nothing and no other is better: the levels before changes are the
-    same, and what changes nothing has the same preferences.
-    """
-    if situation.home is not None:
-        plain = build_model(msgspec.structs.replace(situation, home=None), shelves, wants, "apart")
-        if was_solved(plain):
-            answer = solve_levels(plain)
-            if answer is None or _as_at_home(situation, plain, answer):
-                return plain, answer
-    model = build_model(situation, shelves, wants, "apart")
-    return model, solve_levels(model)
-
-
-def _as_at_home(situation: Situation, model: Model, answer: Solved) -> bool:
-    """Whether the answer buys at each spot what the plan she left home with does."""
-    home = situation.home or {}
-    return all(
-        units.value(answer.values) == home.get(spot, 0) - situation.bought(*spot)
-        for spot, units in spot_sums(model.blocks).items()
     )
 
 
@@ -272,15 +249,6 @@ def missing_in(model: Model, answer: Solved) -> dict[str, int]:
 def _certain(model: Model, value: int) -> int | None:
     """A model's optimum as a bound; None where ways were left out of it."""
     return value if model.whole else None
-
-
-def _apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
-    """The groups to solve apart. A price on further stores or transactions is paid once for all
-    wants together, so then they stay together."""
-    settings = situation.trip.settings
-    if settings.further_store_cents or settings.further_transaction_cents:
-        return [wants]
-    return clusters(situation, wants)
 
 
 def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Want], prove: bool) -> Plan:
@@ -358,38 +326,6 @@ def _eased(situation: Situation) -> Situation:
         note = "A store's purchase limit forbids some of what is in the trolley or chosen."
         return msgspec.structs.replace(situation, trolley={}, notes=(*situation.notes, note))
     raise RuntimeError("even an empty plan breaks a rule of the program")
-
-
-def _bought(solved: list[tuple[Model, Solved]]) -> Bought:
-    """How many of each column the clusters chose, over all their transactions."""
-    found: Bought = {}
-    for model, answer in solved:
-        for store, blocks in model.blocks.items():
-            for place, column in enumerate(model.shelves[store].columns):
-                count = sum(answer.values[block.columns[place]] for block in blocks)
-                if count:
-                    found[(store, column.key)] = (column, count)
-    return found
-
-
-def _bound(solved: list[tuple[Model, Solved]]) -> int | None:
-    """The least value that any plan can have, from the clusters' optima; None where one is no bound.
-
-    Each transaction's tax, rounded once per class, may be half a cent less than the exact tax."""
-    if not all(model.whole for model, _ in solved):
-        return None
-    scale = solved[0][0].scale if solved else 1
-    total = sum(answer.value for _, answer in solved)
-    roundings: dict[tuple[str, str], int] = {}
-    for model, _ in solved:
-        for store, shelf in model.shelves.items():
-            tax = shelf.counter.store.tax
-            for product in shelf.products.values():
-                if tax.basis == "invoice" and tax.rates.get(product.tax_class, 0):
-                    spot = (store, product.tax_class)
-                    roundings[spot] = shelf.counter.store.rules.transactions_per_visit
-    slack = scale * sum(roundings.values()) // 2
-    return -((slack - total) // scale)
 
 
 def _paid(situation: Situation, filled: list[Filling]) -> list[Paid]:

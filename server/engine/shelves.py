@@ -1,46 +1,84 @@
 """Shelves: what the wants can buy at a store, and in how many transactions.
 
-A shelf holds the columns of one store. It is built once for all wants and narrowed to those
-of a cluster.
+A shelf holds the columns of one store. It is put together from the parts of the clusters (``parts.py``)
+and narrowed again to those of one: no way to buy spans two.
 """
 
 from __future__ import annotations
 
+import msgspec
+
 from .block import Shelf, surplus_may_miss
-from .bundles import columns
+from .clusters import clusters
 from .offers import BasketOff, BuyOneGetOne, NForM, PercentOff, Store, Want
+from .parts import Part, counter_key, part_at
 from .shelf import holds_on
-from .situation import Situation, counter_at, is_sold, most_welcome, product_by_id, tag_at
+from .situation import Situation, counter_at, most_welcome, product_by_id, tags_at
 from .ways import asks_for
+
+
+class Shelves(msgspec.Struct, frozen=True):
+    """``by_store``: what can be bought, per store in the order of the drive; ``numbers``: per group of
+    wants, the number of its part at each store."""
+
+    by_store: dict[str, Shelf]
+    numbers: list[list[int]]
 
 
 def shelves_of(situation: Situation, wants: list[Want]) -> dict[str, Shelf]:
     """What the wants can buy, per store in the order of the drive."""
-    return {store.id: shelf_at(situation, store, wants) for store in situation.trip.stores}
+    return shelves_in_parts(situation, clusters(situation, wants)).by_store
 
 
-def shelf_at(situation: Situation, store: Store, wants: list[Want]) -> Shelf:
-    """What the wants can buy at a store."""
+def shelves_in_parts(situation: Situation, groups: list[list[Want]]) -> Shelves:
+    """What groups of wants that do not touch can buy."""
+    found: dict[str, Shelf] = {}
+    numbers: list[list[int]] = [[] for _ in groups]
+    for store in situation.trip.stores:
+        found[store.id], parts = _shelf_at(situation, store, groups)
+        for own, part in zip(numbers, parts, strict=True):
+            own.append(part.number)
+    return Shelves(found, numbers)
+
+
+def _shelf_at(situation: Situation, store: Store, groups: list[list[Want]]) -> tuple[Shelf, list[Part]]:
     trip = situation.trip
     counter = counter_at(trip, store)
+    key = counter_key(counter)
     by_id = product_by_id(trip)
-    names = [
-        name
-        for name in sorted({product for want in wants for product in want.products})
-        if is_sold(trip, counter, name)
-        and ((store.id, name) not in situation.empty or situation.trolley.get((store.id, name), 0))
-    ]
-    tags = {name: tag_at(trip, store, name) for name in names}
-    found, whole = columns([(by_id[name], tags[name]) for name in names], counter, wants)
+    in_force = tags_at(trip, store)
+    checked = {check.product for check in counter.rain_checks}
+
+    def can_be_had(name: str) -> bool:
+        spot = (store.id, name)
+        sold = name in in_force or name in checked
+        return sold and (spot not in situation.empty or situation.trolley.get(spot, 0) > 0)
+
+    parts: list[Part] = []
+    names: set[str] = set()
+    for group in groups:
+        own = sorted(filter(can_be_had, {product for want in group for product in want.products}))
+        parts.append(part_at(counter, key, [(by_id[name], in_force.get(name)) for name in own], group))
+        names.update(own)
     # There the program is on the careful side, and its optimum no bound.
-    whole = whole and not any(surplus_may_miss(coupon, counter, names) for coupon in counter.coupons)
+    whole = all(part.whole for part in parts) and not any(
+        surplus_may_miss(coupon, counter, sorted(names)) for coupon in counter.coupons
+    )
     rewards = tuple(
         reward
         for reward in trip.rewards
         if reward.store == store.id and holds_on(trip.day, reward.from_date, reward.until)
     )
-    most = sum(most_welcome(want) for want in wants)
-    return Shelf(counter, tags, {name: by_id[name] for name in names}, found, rewards, most, whole)
+    shelf = Shelf(
+        counter=counter,
+        tags={name: in_force.get(name) for name in sorted(names)},
+        products={name: by_id[name] for name in sorted(names)},
+        columns=sorted((column for part in parts for column in part.columns), key=lambda each: each.key),
+        rewards=rewards,
+        most_units=sum(most_welcome(want) for group in groups for want in group),
+        whole=whole,
+    )
+    return shelf, parts
 
 
 def narrowed(shelf: Shelf, wants: list[Want]) -> Shelf:

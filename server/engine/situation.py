@@ -7,6 +7,8 @@ means nothing, so that the order of input never changes a plan.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 
 from .offers import Coupon, Product, ShelfPrice, Store, Trip, Want
@@ -144,8 +146,22 @@ def region_of(trip: Trip, store: Store) -> str:
 
 def tag_at(trip: Trip, store: Store, product: str) -> ShelfPrice | None:
     """The tag that holds on the day; a channel without one of its own has its parent's."""
+    return _tag_among(trip.prices, store, product, trip.day)
+
+
+def tags_at(trip: Trip, store: Store) -> dict[str, ShelfPrice]:
+    """The tag that holds on the day for each product that has one."""
+    near: dict[str, list[ShelfPrice]] = {}
+    for tag in trip.prices:
+        if tag.store in (store.id, store.channel_of):
+            near.setdefault(tag.product, []).append(tag)
+    found = {product: _tag_among(tags, store, product, trip.day) for product, tags in near.items()}
+    return {product: tag for product, tag in found.items() if tag is not None}
+
+
+def _tag_among(tags: Sequence[ShelfPrice], store: Store, product: str, day: str) -> ShelfPrice | None:
     for owner in (store.id, store.channel_of):
-        tag = None if owner is None else tag_in_force(trip.prices, owner, product, trip.day)
+        tag = None if owner is None else tag_in_force(tags, owner, product, day)
         if tag is not None:
             return tag if owner == store.id else msgspec.structs.replace(tag, store=store.id)
     return None

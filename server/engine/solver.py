@@ -28,6 +28,14 @@ class Solution(msgspec.Struct, frozen=True):
     bound: int
 
 
+class Relaxed(msgspec.Struct, frozen=True):
+    """A program without whole numbers: the least ``value`` of the objective, and what each variable adds to
+    it per unit away from its bound (above zero at the lower one, below at the upper)."""
+
+    value: float
+    reduced_costs: list[float]
+
+
 # What was solved lately: a replan after one report asks mostly what was asked before.
 _REMEMBERED: OrderedDict[bytes, Solution | None] = OrderedDict()
 _MOST_REMEMBERED = 2_000
@@ -44,11 +52,6 @@ def minimize(program: Program, goal: Sum) -> Solution | None:
     if len(_REMEMBERED) > _MOST_REMEMBERED:
         _REMEMBERED.popitem(last=False)
     return answer
-
-
-def remembers(program: Program, goal: Sum) -> bool:
-    """Whether ``minimize`` would answer this without asking."""
-    return _question(program, goal) in _REMEMBERED
 
 
 def _question(program: Program, goal: Sum) -> bytes:
@@ -75,6 +78,41 @@ def _solve(program: Program, goal: Sum, seconds: float | None = None) -> Solutio
     count = len(program.lower)
     if not count:  # nothing to decide, and HiGHS calls an empty program an error
         return Solution([], goal.constant, goal.constant)
+    model = _as_model(program, goal)
+    model.lp_.integrality_ = [highspy.HighsVarType.kInteger] * count
+    highs = _asked(model)
+    if seconds is not None:
+        highs.setOptionValue("time_limit", seconds)
+    highs.run()
+    status = highs.getModelStatus()
+    if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
+        return None
+    info = highs.getInfo()
+    if info.primal_solution_status != 2:  # no feasible point was reached in time
+        raise RuntimeError(f"the solver gave no plan: {highs.modelStatusToString(status)}")
+    values = [round(value) for value in highs.getSolution().col_value]
+    reached = goal.value(values)
+    if status == highspy.HighsModelStatus.kOptimal:
+        return Solution(values, reached, reached)
+    bound = int(np.ceil(info.mip_dual_bound - 1e-6)) + goal.constant
+    return Solution(values, reached, min(bound, reached))
+
+
+def relax(program: Program, goal: Sum) -> Relaxed | None:
+    """The least of ``goal`` over fractions too, or None where HiGHS finds none."""
+    if not program.lower:
+        return None
+    highs = _asked(_as_model(program, goal))
+    highs.run()
+    if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+        return None
+    value = highs.getInfo().objective_function_value + goal.constant
+    return Relaxed(value, list(highs.getSolution().col_dual))
+
+
+def _as_model(program: Program, goal: Sum) -> highspy.HighsModel:
+    """The program in the solver's own arrays, row by row."""
+    count = len(program.lower)
     costs = np.zeros(count)
     for variable, coefficient in goal.terms.items():
         costs[variable] = coefficient
@@ -98,7 +136,11 @@ def _solve(program: Program, goal: Sum, seconds: float | None = None) -> Solutio
     lp.a_matrix_.start_ = np.array(starts, dtype=np.int32)
     lp.a_matrix_.index_ = np.array(indexes, dtype=np.int32)
     lp.a_matrix_.value_ = np.array(coefficients, dtype=float)
-    lp.integrality_ = [highspy.HighsVarType.kInteger] * count
+    return model
+
+
+def _asked(model: highspy.HighsModel) -> highspy.Highs:
+    """The solver with its options and a model."""
     highs = highspy.Highs()
     highs.setOptionValue("output_flag", False)
     highs.setOptionValue("threads", 1)
@@ -106,19 +148,5 @@ def _solve(program: Program, goal: Sum, seconds: float | None = None) -> Solutio
     highs.setOptionValue("mip_abs_gap", _GAP_BELOW_ONE)
     # A search for a first solution that takes a third of the time here and finds none sooner.
     highs.setOptionValue("mip_heuristic_run_feasibility_jump", False)
-    if seconds is not None:
-        highs.setOptionValue("time_limit", seconds)
     highs.passModel(model)
-    highs.run()
-    status = highs.getModelStatus()
-    if status in (highspy.HighsModelStatus.kInfeasible, highspy.HighsModelStatus.kUnboundedOrInfeasible):
-        return None
-    info = highs.getInfo()
-    if info.primal_solution_status != 2:  # no feasible point was reached in time
-        raise RuntimeError(f"the solver gave no plan: {highs.modelStatusToString(status)}")
-    values = [round(value) for value in highs.getSolution().col_value]
-    reached = goal.value(values)
-    if status == highspy.HighsModelStatus.kOptimal:
-        return Solution(values, reached, reached)
-    bound = int(np.ceil(info.mip_dual_bound - 1e-6)) + goal.constant
-    return Solution(values, reached, min(bound, reached))
+    return highs

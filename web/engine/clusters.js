@@ -4,13 +4,14 @@
  */
 
 import { sum } from './belt.js';
+import { known } from './entries.js';
 import { compare } from './order.js';
-import { counterAt, isSold, mostWelcome, tagAt } from './situation.js';
+import { counterAt, mostWelcome, tagsAt } from './situation.js';
 import { holdsOn } from './shelf.js';
 import { asksFor, isMultiplied, unitsAsked } from './ways.js';
 
 /** @import { Situation } from './situation.js' */
-/** @import { Coupon, Filled, Trip, Want } from './types.js' */
+/** @import { Coupon, Filled, ShelfPrice, Want } from './types.js' */
 /** @import { Counter } from './ways.js' */
 
 /** The wants that a list of products touches, at one store or anywhere.
@@ -52,6 +53,13 @@ export function clusters(situation, wants) {
 function touching(situation, wants) {
   const trip = situation.trip;
   const counters = trip.stores.map((store) => counterAt(trip, store));
+  const tags = new Map(trip.stores.map((store) => [store.id, tagsAt(trip, store)]));
+  const sold = new Map(
+    counters.map(({ store, rainChecks }) => [
+      store.id,
+      new Set([...known(tags, store.id).keys(), ...rainChecks.map((check) => check.product)]),
+    ]),
+  );
   const total = sum(wants.map(mostWelcome));
   /** @type {Wanting} */
   const wanting = (products, counter) =>
@@ -60,7 +68,8 @@ function touching(situation, wants) {
         .filter((want) =>
           want.products.some(
             (product) =>
-              asksFor(products, product) && (counter === undefined || isSold(trip, counter, product)),
+              asksFor(products, product) &&
+              (counter === undefined || known(sold, counter.store.id).has(product)),
           ),
         )
         .map((want) => want.id),
@@ -93,7 +102,9 @@ function touching(situation, wants) {
   for (const bonus of trip.set_bonuses) {
     groups.push(together(bonus.rebates.map((each) => byRebate.get(each) ?? new Set())));
   }
-  for (const counter of counters) groups.push(...atTheRegister(trip, counter, wanting));
+  for (const counter of counters) {
+    groups.push(...atTheRegister(counter, known(tags, counter.store.id), wanting));
+  }
   return groups;
 }
 
@@ -111,18 +122,17 @@ function isScarce(coupon, total) {
 
 /**
  * Groups that a rule about the whole transaction makes at one store.
- * @param {Filled<Trip>} trip @param {Counter} counter @param {Wanting} wanting
+ * @param {Counter} counter @param {ReadonlyMap<string, Filled<ShelfPrice>>} tags @param {Wanting} wanting
  */
-function atTheRegister(trip, counter, wanting) {
+function atTheRegister(counter, tags, wanting) {
   const rules = counter.store.rules;
   /** @type {Set<string>[]} */
   const groups = [];
   /** @type {Map<string, string[]>} */
   const mixes = new Map();
-  for (const product of trip.products) {
-    const deal = tagAt(trip, counter.store, product.id)?.deal;
+  for (const [product, { deal }] of tags) {
     if (deal?.kind === 'buy_one_get_one' && deal.mix !== '') {
-      mixes.set(deal.mix, [...(mixes.get(deal.mix) ?? []), product.id]);
+      mixes.set(deal.mix, [...(mixes.get(deal.mix) ?? []), product]);
     }
   }
   for (const products of mixes.values()) groups.push(wanting(products, counter));

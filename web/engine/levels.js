@@ -3,9 +3,10 @@
  * Twin of `server/engine/levels.py`, which names them.
  */
 
+import { sum } from './belt.js';
 import { known } from './entries.js';
 import { Program, Sum, added, one } from './program.js';
-import { minimize, remembers } from './solver.js';
+import { minimize, relax } from './solver.js';
 
 /** @import { Model } from './model.js' */
 /** @import { Solution } from './solver.js' */
@@ -13,6 +14,9 @@ import { minimize, remembers } from './solver.js';
 // Weights of the last level: wide enough that two different plans hardly ever weigh the same,
 // narrow enough that a trip's sum stays under 2^31.
 const WEIGHTS = 2 ** 20;
+
+// A reduced cost that is none: the solver's own tolerance is 1e-7.
+const NO_COST = 1e-6;
 
 /**
  * One plan of a model: `values` per variable, missing units, and `value` and `cash` in the model's
@@ -38,8 +42,81 @@ export function solveLevels(model) {
   return lowerLevels(model, program, best);
 }
 
-/** Whether the model was asked lately, so that its answer costs next to nothing. @param {Model} model */
-export const wasSolved = (model) => remembers(metIn(model), goal(model));
+/**
+ * The best plan of a model, by all levels as far as it says how many of each column are bought in all;
+ * in which transaction they lie is left open.
+ *
+ * Where nothing is missing and no other counts reach the same level 2 and 3, the levels below have
+ * nothing to choose. That is mostly so, and one question shows it.
+ * @param {Model} model
+ * @returns {Solved | null}
+ */
+export function solveCounts(model) {
+  const met = metIn(model);
+  const best = minimize(met, goal(model));
+  if (best === null) return solveLevels(model);
+  const held = tightened(met, goal(model), best.value);
+  return countsDiffer(model, held, best) ? lowerLevels(model, held, best) : solved(model, best);
+}
+
+/**
+ * The program with bounds that no solution passes whose `goal` is at most `value`
+ * (`levels.py` tells how).
+ * @param {Program} program @param {Sum} goal @param {number} value
+ */
+function tightened(program, goal, value) {
+  const relaxed = relax(program, goal);
+  const held = new Program([...program.lower], [...program.upper], program.rows);
+  if (relaxed === null) return held;
+  const room = value - relaxed.value + 1.5;
+  for (const [variable, cost] of relaxed.reducedCosts.entries()) {
+    if (Math.abs(cost) <= NO_COST) continue;
+    const most = Math.floor(room / Math.abs(cost));
+    if (cost > 0) {
+      held.upper[variable] = Math.min(held.upper[variable], held.lower[variable] + most);
+    } else if (held.upper[variable] - most > held.lower[variable]) {
+      held.lower[variable] = held.upper[variable] - most;
+    }
+  }
+  return held;
+}
+
+/**
+ * Whether other counts of some column reach the same goal.
+ * @param {Model} model @param {Program} program @param {Solution} best
+ */
+function countsDiffer(model, program, best) {
+  const asked = new Program([...program.lower], [...program.upper], [...program.rows]);
+  let [unbought, differs] = [new Sum(), new Sum()];
+  for (const [store, blocks] of model.blocks) {
+    for (const column of known(model.shelves, store).columns.keys()) {
+      const places = blocks.map((block) => block.columns[column]);
+      if (places.every((variable) => program.lower[variable] === program.upper[variable])) continue;
+      const count = sum(places.map((variable) => best.values[variable]));
+      const total = added(places.map((variable) => one(variable)));
+      if (count === 0) {
+        unbought = unbought.plus(total);
+        continue;
+      }
+      const most = Math.max(sum(places.map((variable) => program.upper[variable])), count);
+      differs = added([differs, passes(asked, total, count, most)]);
+    }
+  }
+  if (differs.terms.size === 0 && unbought.terms.size === 0) return false;
+  const other = asked.variable(0, 1);
+  asked.require(unbought.plus(one(other), -1), { low: 0 });
+  asked.require(differs.plus(one(other)), { low: 1 });
+  return minimize(fixed(asked, goal(model), best.value), goal(model)) !== null;
+}
+
+/** Two yes or no: whether a total is more than a count, or less; at `most` so many.
+ * @param {Program} program @param {Sum} total @param {number} count @param {number} most */
+function passes(program, total, count, most) {
+  const [more, fewer] = [program.variable(0, 1), program.variable(0, 1)];
+  program.require(total.plus(one(more), -(count + 1)), { low: 0 });
+  program.require(total.plus(one(fewer), most - count + 1), { high: most });
+  return one(more).plus(one(fewer));
+}
 
 /** The program with every need met. @param {Model} model */
 function metIn(model) {
@@ -86,10 +163,7 @@ export function without(model, answer) {
       unbought.add(variable, 1);
       continue;
     }
-    const [more, fewer] = [program.variable(0, 1), program.variable(0, 1)];
-    program.require(one(variable).plus(one(more), -(count + 1)), { low: 0 });
-    program.require(one(variable).plus(one(fewer), most - count + 1), { high: most });
-    differs = added([differs, one(more), one(fewer)]);
+    differs = added([differs, passes(program, one(variable), count, most)]);
   }
   const other = program.variable(0, 1);
   program.require(unbought.plus(one(other), -1), { low: 0 });
@@ -108,7 +182,7 @@ const goal = (model) => new Sum().plus(model.value, model.mostUnits + 1).plus(mo
 function lowerLevels(model, start, reached) {
   let best = reached;
   let program = fixed(start, goal(model), best.value);
-  for (const level of [model.cash, tidiness(model), weights(model)]) {
+  for (const level of [...cashAndTidiness(model), weights(model)]) {
     if (level.terms.size === 0) continue;
     const found = minimize(program, level);
     // The plan before satisfies every row, so there is one.
@@ -116,6 +190,11 @@ function lowerLevels(model, start, reached) {
     program = fixed(program, level, found.value);
     best = found;
   }
+  return solved(model, best);
+}
+
+/** @param {Model} model @param {Solution} best @returns {Solved} */
+function solved(model, best) {
   return {
     values: best.values,
     unmet: model.unmet.value(best.values),
@@ -130,6 +209,14 @@ function fixed(program, level, value) {
   const held = new Program(program.lower, program.upper, [...program.rows]);
   held.require(level, { high: value + 0.5 });
   return held;
+}
+
+/** Levels 4 and 5, in one sum where the weights stay small. @param {Model} model */
+function cashAndTidiness(model) {
+  const tidy = tidiness(model);
+  const most = sum([...tidy.terms].map(([variable, each]) => each * model.program.upper[variable]));
+  const dearest = Math.max(0, ...[...model.cash.terms.values()].map(Math.abs));
+  return (most + 1) * dearest >= WEIGHTS ? [model.cash, tidy] : [tidy.plus(model.cash, most + 1)];
 }
 
 /** Fewest transactions, then fewest changes, then her preferences, in one sum of whole weights.

@@ -5,37 +5,35 @@
  * `loadSolver` of `solver.js` must be done before the first plan; then everything answers at once.
  */
 
+import { boundOf, boughtIn, forget as forgetAnswers, groupsApart, solveApart } from './apart.js';
 import { sum } from './belt.js';
 import { chooseOrders, orders, overCeilings, settle } from './checkout.js';
-import { clusters } from './clusters.js';
 import { fillings } from './filling.js';
 import { situationAfter } from './history.js';
-import { betterThan, solveLevels, wasSolved, without } from './levels.js';
-import { spotSums } from './limits.js';
+import { betterThan, solveLevels, without } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
 import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
+import { forget as forgetParts } from './parts.js';
 import { cheapestOrder } from './reordering.js';
 import { exchanged } from './rounding.js';
-import { shelvesOf, transactionsAllowed } from './shelves.js';
-import { bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
+import { shelvesInParts, transactionsAllowed } from './shelves.js';
+import { houseOf, mostWelcome, spotKey } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
 import { putInPlace, spread } from './spreading.js';
 import { planValue, proven, writePlan } from './writing.js';
 
+/** @import { Answer, Answered } from './apart.js' */
 /** @import { Shelf } from './block.js' */
 /** @import { Order, Paid } from './checkout.js' */
 /** @import { Filling } from './filling.js' */
 /** @import { Solved } from './levels.js' */
 /** @import { Model } from './model.js' */
+/** @import { Shelves } from './shelves.js' */
 /** @import { Situation, Spot } from './situation.js' */
-/** @import { Bought } from './spreading.js' */
 /** @import { Filled, Happened, Plan, Transaction, Trip, Want } from './types.js' */
-/** @import { Column } from './ways.js' */
 
-/** @typedef {readonly [Model, Solved]} Answered a program with its best plan */
-/** @typedef {ReadonlyMap<string, Shelf>} Shelves per store */
 
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 // twins use the same figure.
@@ -139,6 +137,8 @@ function asKey(situation, prove) {
 /** No plan made before is remembered, nor anything solved: for benches. */
 export function forget() {
   PLANS.clear();
+  forgetAnswers();
+  forgetParts();
   forgetSolved();
 }
 
@@ -149,16 +149,18 @@ export function forget() {
  */
 function made(situation, prove) {
   const wants = situation.trip.wants.filter((want) => mostWelcome(want) > 0);
-  const shelves = shelvesOf(situation, wants);
+  const groups = groupsApart(situation, wants);
+  const parts = shelvesInParts(situation, groups);
+  const shelves = parts.byStore;
   const size = sum(
     [...shelves.values()].map(
       (shelf) => shelf.columns.length * transactionsAllowed(situation, shelf.counter.store),
     ),
   );
-  let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, shelves, wants);
+  let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, parts, groups);
   if (draft !== null && overCeilings(situation, draft.cash) > 0) draft = null;
   if (draft === null && size > CEILING_PROGRAM) {
-    return underCeilings(situation, shelves, wants) ?? planSituation(eased(situation), prove);
+    return underCeilings(situation, parts, groups) ?? planSituation(eased(situation), prove);
   }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
   if (draft.written.proof.optimal || !prove || size > PROVABLE_PROGRAM) return draft.written;
@@ -186,15 +188,15 @@ function made(situation, prove) {
 /**
  * A plan within the cash ceilings of a large trip, or null where lowering what may be spent
  * leads to none. Each step lowers what the registers may ask for by what the plan before was over.
- * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
+ * @param {Situation} situation @param {Shelves} parts @param {readonly Filled<Want>[][]} groups
  * @returns {Filled<Plan> | null}
  */
-function underCeilings(situation, shelves, wants) {
-  const free = draftOf(eased(situation), shelves, wants);
+function underCeilings(situation, parts, groups) {
+  const free = draftOf(eased(situation), parts, groups);
   if (free === null) return null;
   let mostDue = free.due - overCeilings(situation, free.cash);
   for (let step = 0; step < MOST_STEPS; step += 1) {
-    const lowered = draftOf(situation, shelves, wants, mostDue);
+    const lowered = draftOf(situation, parts, groups, mostDue);
     const over = lowered === null ? null : overCeilings(situation, lowered.cash);
     if (lowered !== null && over === 0) return proven(situation, lowered.written, free.bound, lowered.value);
     // A store's own ceiling may leave no spread at all: then by a tenth.
@@ -205,19 +207,24 @@ function underCeilings(situation, shelves, wants) {
 
 /**
  * Steps 1 and 2; null where what the clusters chose cannot be put together.
- * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
+ * @param {Situation} situation @param {Shelves} parts @param {readonly Filled<Want>[][]} groups
  * @param {number | null} [mostDue] the most that the registers may ask for in all
  * @returns {PutTogether | null}
  */
-function draftOf(situation, shelves, wants, mostDue = null) {
-  const groups = mostDue === null ? apart(situation, wants) : [wants];
-  const solved = groups.flatMap((group) => {
-    if (mostDue === null) return solveApart(situation, shelves, group);
-    const model = buildModel(situation, shelves, group, 'apart');
+function draftOf(situation, parts, groups, mostDue = null) {
+  const shelves = parts.byStore;
+  const wants = sorted(groups.flat(), (want) => want.id);
+  /** @type {Answer[]} */
+  let answers;
+  if (mostDue === null) {
+    answers = solveApart(situation, parts, groups);
+  } else {
+    const model = buildModel(situation, shelves, wants, 'apart');
     model.program.require(model.cash, { high: model.scale * mostDue });
-    return answered(model, solveLevels(model));
-  });
-  if (solved.length < groups.length) return null;
+    answers = [[model, solveLevels(model)]];
+  }
+  const solved = answers.flatMap(([model, answer]) => answered(model, answer));
+  if (solved.length < answers.length) return null;
   const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
   const chosen = boughtIn(solved);
   const spreads = spread(situation, shelves, wants, chosen);
@@ -238,34 +245,6 @@ function draftOf(situation, shelves, wants, mostDue = null) {
     due: sum(paid.map(({ receipt }) => receipt.total_cents)),
     cash: paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents })),
   };
-}
-
-/**
- * The best plan of a cluster, in a list that is empty where there is none. Solved lately without the
- * plan that she left home with, and equal to it, it needs no further question (`planner.py`).
- * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
- * @returns {Answered[]}
- */
-function solveApart(situation, shelves, wants) {
-  if (situation.home !== null) {
-    const plain = buildModel({ ...situation, home: null }, shelves, wants, 'apart');
-    if (wasSolved(plain)) {
-      const answer = solveLevels(plain);
-      if (answer === null || asAtHome(situation, plain, answer)) return answered(plain, answer);
-    }
-  }
-  const model = buildModel(situation, shelves, wants, 'apart');
-  return answered(model, solveLevels(model));
-}
-
-/** Whether the answer buys at each spot what the plan she left home with does.
- * @param {Situation} situation @param {Model} model @param {Solved} answer */
-function asAtHome(situation, model, answer) {
-  return [...spotSums(model.blocks)].every(([spot, units]) => {
-    const [store, product] = spotOf(spot);
-    const planned = situation.home?.get(spot) ?? 0;
-    return units.value(answer.values) === planned - bought(situation, store, product);
-  });
 }
 
 /** A program with its best, in a list that is empty where there is none.
@@ -289,19 +268,8 @@ export function missingIn(model, answer) {
 const certain = (model, value) => (model.whole ? value : null);
 
 /**
- * The groups to solve apart. A price on further stores or transactions is paid once for all
- * wants together, so then they stay together.
- * @param {Situation} situation @param {readonly Filled<Want>[]} wants
- */
-function apart(situation, wants) {
-  const settings = situation.trip.settings;
-  if (settings.further_store_cents > 0 || settings.further_transaction_cents > 0) return [[...wants]];
-  return clusters(situation, wants);
-}
-
-/**
- * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[]} wants
- * @param {boolean} prove
+ * @param {Situation} situation @param {ReadonlyMap<string, Shelf>} shelves
+ * @param {readonly Filled<Want>[]} wants @param {boolean} prove
  */
 function fromWhole(situation, shelves, wants, prove) {
   const whole = buildModel(situation, shelves, wants, 'whole');
@@ -393,55 +361,6 @@ function eased(situation) {
     return { ...situation, trolley: new Map(), notes: [...situation.notes, note] };
   }
   throw new Error('even an empty plan breaks a rule of the program');
-}
-
-/**
- * How many of each column the clusters chose, over all their transactions.
- * @param {readonly Answered[]} solved
- * @returns {Bought}
- */
-function boughtIn(solved) {
-  /** @type {Bought} */
-  const found = new Map();
-  for (const [model, answer] of solved) {
-    for (const [store, blocks] of model.blocks) {
-      columnsAt(model, store).forEach((column, place) => {
-        const count = sum(blocks.map((block) => answer.values[block.columns[place]]));
-        if (count > 0) found.set(spotKey(store, column.key), { store, column, count });
-      });
-    }
-  }
-  return found;
-}
-
-/** @param {Model} model @param {string} store @returns {readonly Column[]} */
-const columnsAt = (model, store) => model.shelves.get(store)?.columns ?? [];
-
-/**
- * The least value that any plan can have, from the clusters' optima; null where one is no bound.
- *
- * Each transaction's tax, rounded once per class, may be half a cent less than the exact tax.
- * @param {readonly Answered[]} solved
- * @returns {number | null}
- */
-function boundOf(solved) {
-  if (!solved.every(([model]) => model.whole)) return null;
-  const scale = solved[0]?.[0].scale ?? 1;
-  const total = sum(solved.map(([, answer]) => answer.value));
-  /** @type {Map<string, number>} */
-  const roundings = new Map();
-  for (const [model] of solved) {
-    for (const [store, shelf] of model.shelves) {
-      const { tax, rules } = shelf.counter.store;
-      for (const product of shelf.products.values()) {
-        if (tax.basis === 'invoice' && (tax.rates[product.tax_class] ?? 0) > 0) {
-          roundings.set(spotKey(store, product.tax_class), rules.transactions_per_visit);
-        }
-      }
-    }
-  }
-  const slack = floorDivide(scale * sum([...roundings.values()]), 2);
-  return -floorDivide(slack - total, scale);
 }
 
 /**

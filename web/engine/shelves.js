@@ -5,24 +5,25 @@
 
 import { surplusMayMiss } from './block.js';
 import { sum } from './belt.js';
-import { columns } from './bundles.js';
+import { clusters } from './clusters.js';
 import { known } from './entries.js';
-import { compare } from './order.js';
-import {
-  counterAt,
-  isSold,
-  mostWelcome,
-  productById,
-  spotKey,
-  tagAt,
-  transactionsDone,
-} from './situation.js';
+import { compare, sorted } from './order.js';
+import { counterKey, partAt } from './parts.js';
+import { counterAt, mostWelcome, productById, spotKey, tagsAt, transactionsDone } from './situation.js';
 import { holdsOn } from './shelf.js';
 import { asksFor } from './ways.js';
 
 /** @import { Filled, Store, Want } from './types.js' */
 /** @import { Shelf } from './block.js' */
+/** @import { Part } from './parts.js' */
 /** @import { Situation } from './situation.js' */
+/** @import { Offered } from './ways.js' */
+
+/**
+ * `byStore`: what can be bought, per store in the order of the drive; `numbers`: per group of
+ * wants, the number of its part at each store.
+ * @typedef {{byStore: Map<string, Shelf>, numbers: number[][]}} Shelves
+ */
 
 /**
  * What the wants can buy, per store in the order of the drive.
@@ -30,41 +31,75 @@ import { asksFor } from './ways.js';
  * @returns {Map<string, Shelf>}
  */
 export function shelvesOf(situation, wants) {
-  return new Map(situation.trip.stores.map((store) => [store.id, shelfAt(situation, store, wants)]));
+  return shelvesInParts(situation, clusters(situation, wants)).byStore;
 }
 
 /**
- * What the wants can buy at a store.
- * @param {Situation} situation @param {Filled<Store>} store @param {readonly Filled<Want>[]} wants
- * @returns {Shelf}
+ * What groups of wants that do not touch can buy.
+ * @param {Situation} situation @param {readonly Filled<Want>[][]} groups
+ * @returns {Shelves}
  */
-export function shelfAt(situation, store, wants) {
+export function shelvesInParts(situation, groups) {
+  /** @type {Map<string, Shelf>} */
+  const found = new Map();
+  /** @type {number[][]} */
+  const numbers = groups.map(() => []);
+  for (const store of situation.trip.stores) {
+    const [shelf, parts] = shelfAt(situation, store, groups);
+    found.set(store.id, shelf);
+    for (const [place, part] of parts.entries()) numbers[place].push(part.number);
+  }
+  return { byStore: found, numbers };
+}
+
+/**
+ * @param {Situation} situation @param {Filled<Store>} store @param {readonly Filled<Want>[][]} groups
+ * @returns {[Shelf, Part[]]}
+ */
+function shelfAt(situation, store, groups) {
   const trip = situation.trip;
   const counter = counterAt(trip, store);
+  const key = counterKey(counter);
   const byId = productById(trip);
-  const names = [...new Set(wants.flatMap((want) => want.products))].sort(compare).filter((name) => {
+  const inForce = tagsAt(trip, store);
+  const checked = new Set(counter.rainChecks.map((check) => check.product));
+  /** @param {string} name */
+  function canBeHad(name) {
     const spot = spotKey(store.id, name);
-    return isSold(trip, counter, name) && (!situation.empty.has(spot) || situation.trolley.get(spot));
-  });
-  const tags = new Map(names.map((name) => [name, tagAt(trip, store, name)]));
-  const [found, allListed] = columns(
-    names.map((name) => [known(byId, name), known(tags, name)]),
-    counter,
-    wants,
-  );
+    const sold = inForce.has(name) || checked.has(name);
+    return sold && (!situation.empty.has(spot) || (situation.trolley.get(spot) ?? 0) > 0);
+  }
+  /** @param {string} name @returns {Offered} */
+  const offered = (name) => [known(byId, name), inForce.get(name) ?? null];
+  /** @type {Part[]} */
+  const parts = [];
+  /** @type {string[]} */
+  const every = [];
+  for (const group of groups) {
+    const own = [...new Set(group.flatMap((want) => want.products))].filter(canBeHad).sort(compare);
+    parts.push(partAt(counter, key, own.map(offered), group));
+    every.push(...own);
+  }
+  const names = [...new Set(every)].sort(compare);
   // There the program is on the careful side, and its optimum no bound.
-  const whole = allListed && !counter.coupons.some((coupon) => surplusMayMiss(coupon, counter, names));
-  return {
+  const whole =
+    parts.every((part) => part.whole) &&
+    !counter.coupons.some((coupon) => surplusMayMiss(coupon, counter, names));
+  const shelf = {
     counter,
-    tags,
+    tags: new Map(names.map((name) => [name, inForce.get(name) ?? null])),
     products: new Map(names.map((name) => [name, known(byId, name)])),
-    columns: found,
+    columns: sorted(
+      parts.flatMap((part) => part.columns),
+      (column) => column.key,
+    ),
     rewards: trip.rewards.filter(
       (reward) => reward.store === store.id && holdsOn(trip.day, reward.from_date, reward.until),
     ),
-    mostUnits: sum(wants.map(mostWelcome)),
+    mostUnits: sum(groups.flat().map(mostWelcome)),
     whole,
   };
+  return [shelf, parts];
 }
 
 /**

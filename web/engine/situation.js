@@ -4,6 +4,7 @@
  */
 
 import { sum } from './belt.js';
+import { entryOf } from './entries.js';
 import { sorted } from './order.js';
 import { holdsOn, tagInForce } from './shelf.js';
 import { asksFor } from './ways.js';
@@ -174,8 +175,39 @@ export const regionOf = (trip, store) => store.region || trip.region;
  * @returns {Filled<ShelfPrice> | null}
  */
 export function tagAt(trip, store, product) {
+  return tagAmong(trip.prices, store, product, trip.day);
+}
+
+/**
+ * The tag that holds on the day for each product that has one.
+ * @param {Filled<Trip>} trip @param {Filled<Store>} store
+ * @returns {Map<string, Filled<ShelfPrice>>}
+ */
+export function tagsAt(trip, store) {
+  /** @type {Map<string, Filled<ShelfPrice>[]>} */
+  const near = new Map();
+  for (const tag of trip.prices) {
+    if (tag.store === store.id || tag.store === store.channel_of) {
+      entryOf(near, tag.product, () => []).push(tag);
+    }
+  }
+  /** @type {Map<string, Filled<ShelfPrice>>} */
+  const found = new Map();
+  for (const [product, tags] of near) {
+    const tag = tagAmong(tags, store, product, trip.day);
+    if (tag !== null) found.set(product, tag);
+  }
+  return found;
+}
+
+/**
+ * @param {readonly Filled<ShelfPrice>[]} tags @param {Filled<Store>} store @param {string} product
+ * @param {string} day
+ * @returns {Filled<ShelfPrice> | null}
+ */
+function tagAmong(tags, store, product, day) {
   for (const owner of [store.id, store.channel_of]) {
-    const tag = owner === null ? null : tagInForce(trip.prices, owner, product, trip.day);
+    const tag = owner === null ? null : tagInForce(tags, owner, product, day);
     if (tag !== null) return owner === store.id ? tag : { ...tag, store: store.id };
   }
   return null;

@@ -13,10 +13,24 @@ import highsLoader from '../vendor/highs/highs.mjs';
 // Objectives are whole numbers: a gap under one is none.
 const GAP_BELOW_ONE = 0.9;
 
+const OPTIONS = Object.freeze({
+  output_flag: false,
+  mip_rel_gap: 0,
+  mip_abs_gap: GAP_BELOW_ONE,
+  // A search for a first solution that takes a third of the time here and finds none sooner.
+  mip_heuristic_run_feasibility_jump: false,
+});
+
 /**
  * `values` per variable (whole numbers), the objective's `value`, and the `bound` that no values
  * can go below.
  * @typedef {{values: readonly number[], value: number, bound: number}} Solution
+ */
+
+/**
+ * A program without whole numbers: the least `value` of the objective, and what each variable adds to it
+ * per unit away from its bound (above zero at the lower one, below at the upper).
+ * @typedef {{value: number, reducedCosts: readonly number[]}} Relaxed
  */
 
 /** @type {Promise<Highs> | null} */
@@ -71,9 +85,6 @@ export function minimize(program, goal) {
   return answer;
 }
 
-/** Whether `minimize` would answer this without asking. @param {Program} program @param {Sum} goal */
-export const remembers = (program, goal) => REMEMBERED.has(asText(program, goal));
-
 /** Nothing solved before is remembered: for benches, and where memory is short. */
 export function forget() {
   REMEMBERED.clear();
@@ -99,13 +110,10 @@ function solve(program, goal) {
   const count = program.lower.length;
   // Nothing to decide, and HiGHS calls an empty program an error.
   if (count === 0) return { values: [], value: goal.constant, bound: goal.constant };
-  return highs.withModel(modelData(program, goal, highs), (model) => {
-    model.options.set({
-      output_flag: false,
-      mip_rel_gap: 0,
-      mip_abs_gap: GAP_BELOW_ONE,
-      mip_heuristic_run_feasibility_jump: false,
-    });
+  const data = modelData(program, goal);
+  const integrality = new Int32Array(count).fill(highs.constants.variableType.integer);
+  return highs.withModel({ ...data, integrality }, (model) => {
+    model.options.set(OPTIONS);
     model.run();
     const status = model.getModelStatus();
     if (status === modelStatus.infeasible || status === modelStatus.unboundedOrInfeasible) return null;
@@ -122,11 +130,29 @@ function solve(program, goal) {
 }
 
 /**
+ * The least of `goal` over fractions too, or null where HiGHS finds none.
+ * @param {Program} program @param {Sum} goal
+ * @returns {Relaxed | null}
+ */
+export function relax(program, goal) {
+  if (highs === null) throw new Error('the solver is asked before loadSolver() is done');
+  const { optimal } = highs.constants.modelStatus;
+  if (program.lower.length === 0) return null;
+  return highs.withModel(modelData(program, goal), (model) => {
+    model.options.set(OPTIONS);
+    model.run();
+    if (model.getModelStatus() !== optimal) return null;
+    const value = Number(model.info.get('objective_function_value')) + goal.constant;
+    return { value, reducedCosts: [...model.getSolution().colDual] };
+  });
+}
+
+/**
  * The program in the solver's own arrays, row by row ('csr').
- * @param {Program} program @param {Sum} goal @param {Highs} solver
+ * @param {Program} program @param {Sum} goal
  * @returns {ModelData}
  */
-function modelData(program, goal, solver) {
+function modelData(program, goal) {
   const count = program.lower.length;
   const colCost = new Float64Array(count);
   for (const [variable, coefficient] of goal.terms) colCost[variable] = coefficient;
@@ -159,6 +185,5 @@ function modelData(program, goal, solver) {
       indices,
       values,
     },
-    integrality: new Int32Array(count).fill(solver.constants.variableType.integer),
   };
 }

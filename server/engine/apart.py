@@ -1,0 +1,146 @@
+"""Step 1 of the planner: each cluster of wants by itself, remembered by what it was asked.
+
+A report in the aisle changes one cluster; the others are answered as in the plan before, without their
+programs being written again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import OrderedDict
+
+import msgspec
+
+from .clusters import clusters
+from .levels import Solved, solve_counts
+from .limits import spot_sums
+from .model import Model, build_model
+from .offers import Want
+from .shelves import Shelves
+from .situation import Situation
+from .spreading import Bought
+
+Answer = tuple[Model, Solved | None]
+
+_ANSWERS: OrderedDict[bytes, Answer] = OrderedDict()
+_MOST_ANSWERS = 300
+
+
+def groups_apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
+    """The groups to solve apart. A price on further stores or transactions is paid once for all
+    wants together, so then they stay together."""
+    settings = situation.trip.settings
+    if settings.further_store_cents or settings.further_transaction_cents:
+        return [wants] if wants else []
+    return clusters(situation, wants)
+
+
+def solve_apart(situation: Situation, shelves: Shelves, groups: list[list[Want]]) -> list[Answer]:
+    """The best plan of each group.
+
+    A group that was solved lately without what lies in the trolley, or without the plan that she left
+    home with, and whose answer has it all in the same, is answered so: what was asked of it more
+    decides nothing. Beside an empty shelf the trolley is all that can be had, so there it counts.
+    """
+    shared = _shared_by_all(situation)
+    held = {spot: units for spot, units in situation.trolley.items() if spot in situation.empty}
+    eased = [
+        msgspec.structs.replace(situation, trolley=trolley, home=home)
+        for trolley in (held, situation.trolley)
+        for home in (None, situation.home)
+    ]
+    found: list[Answer] = []
+    for place, group in enumerate(groups):
+        keys = [_key(each, shared, shelves, place, group) for each in eased]
+        key = next((key for key in keys[:-1] if _holds(situation, group, key)), keys[-1])
+        if key not in _ANSWERS:
+            model = build_model(situation, shelves.by_store, group, "apart")
+            _ANSWERS[key] = (model, solve_counts(model))
+            if len(_ANSWERS) > _MOST_ANSWERS:
+                _ANSWERS.popitem(last=False)
+        _ANSWERS.move_to_end(key)
+        found.append(_ANSWERS[key])
+    return found
+
+
+def _holds(situation: Situation, group: list[Want], key: bytes) -> bool:
+    """Whether a group's answer is remembered and has what lies in the trolley and the plan that she left
+    home with."""
+    if key not in _ANSWERS:
+        return False
+    model, answer = _ANSWERS[key]
+    if answer is None:
+        return True
+    names = {product for want in group for product in want.products}
+    sums = spot_sums(model.blocks)
+    planned = {spot: units.value(answer.values) for spot, units in sums.items()}
+    in_trolley = all(
+        planned.get(spot, 0) >= units for spot, units in situation.trolley.items() if spot[1] in names
+    )
+    home = situation.home
+    return in_trolley and (
+        home is None
+        or all(units == home.get(spot, 0) - situation.bought(*spot) for spot, units in planned.items())
+    )
+
+
+def forget() -> None:
+    """No cluster is remembered: for benches."""
+    _ANSWERS.clear()
+
+
+def _shared_by_all(situation: Situation) -> bytes:
+    """What every group's program may depend on, as a short key: all but its goods and their places."""
+    trip = msgspec.structs.replace(situation.trip, products=(), prices=(), wants=(), pinned=())
+    everything = (
+        trip,
+        situation.done,
+        sorted(situation.used.items()),
+        sorted(situation.earned.items()),
+        sorted(situation.offer_transactions.items()),
+    )
+    return hashlib.blake2b(msgspec.msgpack.encode(everything)).digest()
+
+
+def _key(situation: Situation, shared: bytes, shelves: Shelves, place: int, group: list[Want]) -> bytes:
+    """What a group's program is made of. The parts of the shelves hold its products and tags."""
+    names = {product for want in group for product in want.products}
+    held = sorted(item for item in situation.trolley.items() if item[0][1] in names)
+    empty = sorted(spot for spot in situation.empty if spot[1] in names)
+    home = None
+    if situation.home is not None:
+        home = sorted(item for item in situation.home.items() if item[0][1] in names)
+    wholes = [shelf.whole for shelf in shelves.by_store.values()]
+    return msgspec.msgpack.encode((shared, shelves.numbers[place], wholes, group, held, empty, home))
+
+
+def bought_in(solved: list[tuple[Model, Solved]]) -> Bought:
+    """How many of each column the clusters chose, over all their transactions."""
+    found: Bought = {}
+    for model, answer in solved:
+        for store, blocks in model.blocks.items():
+            for place, column in enumerate(model.shelves[store].columns):
+                count = sum(answer.values[block.columns[place]] for block in blocks)
+                if count:
+                    found[(store, column.key)] = (column, count)
+    return found
+
+
+def bound_of(solved: list[tuple[Model, Solved]]) -> int | None:
+    """The least value that any plan can have, from the clusters' optima; None where one is no bound.
+
+    Each transaction's tax, rounded once per class, may be half a cent less than the exact tax."""
+    if not all(model.whole for model, _ in solved):
+        return None
+    scale = solved[0][0].scale if solved else 1
+    total = sum(answer.value for _, answer in solved)
+    roundings: dict[tuple[str, str], int] = {}
+    for model, _ in solved:
+        for store, shelf in model.shelves.items():
+            tax = shelf.counter.store.tax
+            for product in shelf.products.values():
+                if tax.basis == "invoice" and tax.rates.get(product.tax_class, 0):
+                    spot = (store, product.tax_class)
+                    roundings[spot] = shelf.counter.store.rules.transactions_per_visit
+    slack = scale * sum(roundings.values()) // 2
+    return -((slack - total) // scale)
