@@ -36,7 +36,7 @@ def test_one_of_two_lies_in_the_trolley(shopper: Shopper) -> None:
 def test_a_dearer_tag_changes_the_stack_and_says_so(shopper: Shopper) -> None:
     sheet = shopper.more(SOAP, "The tag shows another price")
     # Up to 2.91 soap is as good as oat soap at 2.91.
-    expect(sheet.get_by_text("Buying as planned is right up to $2.91.")).to_be_visible()
+    expect(sheet.get_by_text("Buying as planned is right up to $2.91 on the tag.")).to_be_visible()
     sheet.get_by_label("The tag shows").fill("2.69")
     sheet.get_by_role("button", name="Note the price").tap()
     shopper.told("Tag shows $2.69")

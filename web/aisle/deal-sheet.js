@@ -43,6 +43,11 @@ export class DealSheet extends Sheet {
     await this.show();
   }
 
+  /** @param {Map<string, unknown>} changed */
+  updated(changed) {
+    if (changed.has('answer') && this.answer) this.seeAnswer();
+  }
+
   content() {
     const { trip, store, answer } = this;
     if (!trip || !store) return nothing;
@@ -74,7 +79,7 @@ export class DealSheet extends Sheet {
         take: (cents, form) => this.#check(trip, store, cents, new FormData(form)),
         refuse: (mend) => { this.mend = mend; this.answer = null; },
       })}
-      <div role="status">${answer ? this.#verdict(trip, store, answer) : nothing}</div>`;
+      <div class="answer" role="status">${answer ? this.#verdict(trip, store, answer) : nothing}</div>`;
   }
 
   /** @param {Trip} trip @param {Store} store @param {Answer} answer */

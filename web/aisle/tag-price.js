@@ -5,6 +5,7 @@ import { EngineAnswer } from '../phone/engine-answer.js';
 import { moneyEntry } from '../phone/money-entry.js';
 import { PageElement } from '../phone/page-element.js';
 import { money } from '../phone/report-words.js';
+import { breakEvenWords } from './line-words.js';
 
 /** @import { Trip } from '../engine/types.js' */
 /** @import { AisleLine } from '../phone/lines.js' */
@@ -29,12 +30,10 @@ class TagPrice extends PageElement {
   render() {
     const { trip, line } = this;
     if (!trip || !line) return nothing;
-    const upTo = this.breakEven.value ?? null;
     return html`
       <p>${line.price ? `Packed as ${money(trip, line.price.cents)}.` : nothing}
-        <span role="status">${upTo === null
-          ? nothing
-          : html`Buying as planned is right up to <b>${money(trip, upTo)}</b>.`}</span></p>
+        <span role="status">${breakEvenWords(trip, line, this.breakEven.value)
+          .map((words) => `Buying as planned is ${words}.`)}</span></p>
       ${moneyEntry(trip, {
         name: 'price',
         label: 'The tag shows',

@@ -37,8 +37,16 @@ class BarcodeEntry extends PageElement {
     this.querySelector('input')?.focus();
   }
 
+  /** @param {Map<string, unknown>} changed */
+  updated(changed) {
+    if (changed.has('camera') && this.camera) this.querySelector('video')?.scrollIntoView({ block: 'center' });
+  }
+
   render() {
     return html`
+      ${this.camera ? html`
+        <video class="viewfinder" aria-label="What the camera sees" .srcObject=${this.camera} autoplay muted playsinline></video>
+        <button class="plain wide" @click=${this.#stop}>Stop the camera</button>` : nothing}
       <form class="entry" novalidate @submit=${this.#typed}>
         <label>Digits under the barcode
           <input name="digits" inputmode="numeric" autocomplete="off" enterkeyhint="search" size="14"
@@ -47,13 +55,8 @@ class BarcodeEntry extends PageElement {
         <p id="digits-mend" class="mend" role="alert">${this.mend}</p>
         <button class="go wide">Look it up</button>
       </form>
-      ${this.camera
-        ? html`
-          <video class="viewfinder" aria-label="What the camera sees" .srcObject=${this.camera} autoplay muted playsinline></video>
-          <button class="plain wide" @click=${this.#stop}>Stop the camera</button>`
-        : 'mediaDevices' in navigator
-          ? html`<button class="plain wide" @click=${this.#look}>Read it with the camera</button>`
-          : nothing}`;
+      ${!this.camera && 'mediaDevices' in navigator
+        ? html`<button class="plain wide" @click=${this.#look}>Read it with the camera</button>` : nothing}`;
   }
 
   /** @param {SubmitEvent} event */

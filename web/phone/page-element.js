@@ -53,6 +53,11 @@ export class Sheet extends PageElement {
     this.dialog?.close();
   }
 
+  /** What was asked for stands below what was typed: it comes up into view. */
+  seeAnswer() {
+    this.querySelector('.answer')?.scrollIntoView({ block: 'nearest' });
+  }
+
   /** @returns {unknown} */
   content() {
     return nothing;

@@ -36,6 +36,11 @@ export class OtherTotal extends Sheet {
     await this.show();
   }
 
+  /** @param {Map<string, unknown>} changed */
+  updated(changed) {
+    if (changed.has('shown') && this.shown !== null) this.seeAnswer();
+  }
+
   content() {
     const { trip, planned, shown } = this;
     if (!trip || !planned) return nothing;
@@ -50,7 +55,7 @@ export class OtherTotal extends Sheet {
         take: (cents) => { this.mend = ''; this.shown = cents; },
         refuse: (mend) => { this.mend = mend; this.shown = null; },
       })}
-      <div role="status">${shown === null ? nothing : this.#causes(trip, planned, shown)}</div>`;
+      <div class="answer" role="status">${shown === null ? nothing : this.#causes(trip, planned, shown)}</div>`;
   }
 
   /** @param {Trip} trip @param {PlannedTransaction} planned @param {number} shown */
