@@ -49,8 +49,8 @@ class Press:
 
     @property
     def last(self) -> Progress | None:
-        """What is being made, or was made last since the server started."""
-        return self._last
+        """What is being made, or was made last since the server started, as it stands at this moment."""
+        return None if self._last is None else msgspec.structs.replace(self._last)
 
     async def site(self) -> SiteList | None:
         """What is published; None where nothing is."""

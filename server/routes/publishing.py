@@ -111,12 +111,12 @@ async def publish_trip(
 @get("/published")
 async def published(press: NamedDependency[Press]) -> Template:
     """What is published, how far a page is that is being made, and the folder to download."""
-    running = press.last is not None and press.last.running
+    site, last = await press.site(), press.last
     return Template(
         "published_desk.html",
-        context={"site": await press.site(), "last": press.last},
+        context={"site": site, "last": last},
         # Without any script: the page asks again by itself until the new one is made.
-        headers={"Refresh": _REFRESH_SECONDS} if running else {},
+        headers={"Refresh": _REFRESH_SECONDS} if last is not None and last.running else {},
     )
 
 

@@ -6,16 +6,16 @@ import html
 import io
 import json
 import re
+import threading
 import zipfile
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import msgspec
 import pytest
-from litestar import Litestar
 
+from counterfoil.after.publishing.site import Published, publish
 from counterfoil.cli import main
-from counterfoil.press import Press
 from tests.engine.test_alternatives import ROLLS
 from tests.server.conftest import Client, paired, small_trip
 
@@ -108,20 +108,20 @@ def test_a_form_without_any_deal_is_refused(home: Client) -> None:
     assert "Choose at least one deal that has a price on the day of the trip." in words(answer.text)
 
 
-def test_a_second_page_waits_for_the_first(home: Client) -> None:
-    press = cast("Press", _press(home))
+def test_a_second_page_waits_for_the_first(home: Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    may_end = threading.Event()
+    publishing = publish
+
+    def slow(*given: Any, **named: Any) -> Published:
+        may_end.wait(60)
+        return publishing(*given, **named)
+
+    monkeypatch.setattr("counterfoil.press.publish", slow)
     home.post(FORM, data=filled(), follow_redirects=False)
-    assert press.last is not None
-    press.last.running = True  # as if it took long
     answer = home.post(FORM, data=filled())
     assert answer.status_code == 409
     assert "This page is still being made." in words(answer.text)
-    press.last.running = False
-
-
-def _press(client: Client) -> object:
-    app = cast("Litestar", client.app)  # pyright: ignore[reportUnknownMemberType]  # the client's own looseness
-    return app.dependencies["press"].dependency()  # type: ignore[union-attr]  # always a Provide
+    may_end.set()
 
 
 def test_a_page_that_cannot_be_written_is_told_at_the_desk(

@@ -121,6 +121,19 @@ def test_stacks_of_several_transactions_are_told_once_with_their_count(tmp_path:
     assert "Pay with reward slip $4.00, cash or card $0.50." in said
 
 
+def test_of_many_deals_those_that_save_most_are_weighed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The razors save 6.00 and bring 4.00 back; no other deal saves as much."""
+    monkeypatch.setattr("counterfoil.after.publishing.articles.MOST_WEIGHED", 1)
+    published(saturday(), tmp_path)
+    regions = [each.get("aria-label") for each in elements(page(tmp_path)) if each.get("role") == "region"]
+    assert regions == [
+        "What else could be done: Thistledown razors, 4, Bittern Lane Drugs",
+        "If the tag differs: Thistledown razors, 4, Bittern Lane Drugs",
+    ]
+
+
 # --- valid, and nobody else is asked ------------------------------------------------------
 
 

@@ -4,7 +4,7 @@ narrow phone cuts nothing off, and the pages ask nobody but their own host.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Literal
 
@@ -12,9 +12,9 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.reader import SLUG, TITLE, Reader, put_out
-from tests.browser.saturday import SOAP
-from tests.browser.shopper import AXE
-from tests.served import Static
+from tests.browser.saturday import SOAP, saturday
+from tests.browser.shopper import AXE, PATIENCE, bring_in
+from tests.served import Running, Static
 
 Scheme = Literal["light", "dark"]
 
@@ -44,6 +44,34 @@ def coloured(request: pytest.FixtureRequest, chromium: Browser) -> Iterator[Brow
     )
     yield context
     context.close()
+
+
+def test_the_desk_publishes_with_a_form_that_everyone_can_use(
+    coloured: BrowserContext, running: Callable[..., Running]
+) -> None:
+    server = running()
+    bring_in(server.url, saturday())
+    page = coloured.new_page()
+    page.set_default_timeout(PATIENCE)
+    page.goto(f"{server.url}/desk/trips/saturday")
+    page.get_by_role("link", name="Publish for readers").tap()
+    page.wait_for_url("**/publish")
+    assert violations(page) == [], "the form"
+    page.get_by_label("Published by").fill("Wren Tallow")
+    page.get_by_label("Address of the site's folder").fill("https://list.example/?week")
+    page.get_by_role("button", name="Make the pages").tap()
+    expect(page.get_by_role("alert")).to_contain_text("Write it without what follows ? or #.")
+    assert violations(page) == [], "the form, refused"
+    page.get_by_label("Address of the site's folder").fill("https://list.example/deals/")
+    page.get_by_role("button", name="Make the pages").tap()
+    with page.expect_download() as downloaded:
+        page.get_by_role("link", name="Download the whole folder").tap(timeout=PATIENCE)
+    assert downloaded.value.suggested_filename == "counterfoil-site.zip"
+    assert violations(page) == [], "published"
+    page.set_viewport_size({"width": 320, "height": 640})
+    assert page.evaluate("document.documentElement.scrollWidth") <= 320
+    page.get_by_role("button", name="Withdraw").tap()
+    expect(page.get_by_text("No trip is in the folder at the moment.")).to_be_visible()
 
 
 def violations(page: Page) -> list[str]:

@@ -17,10 +17,10 @@ from ...engine.situation import tag_at
 from .checkouts import Checkout, StackLine, checkout_of, stack_lines
 from .steps import Step, steps_of
 
-# Deals that get alternatives and a price table; each takes the planner seconds. The others are told without.
-MOST_WEIGHED = 60
+# Deals that get alternatives and a price table: those that save most, as each takes the planner seconds.
+MOST_WEIGHED = 40
 
-# Told with (deals that are done, deals in all).
+# Told with (deals that are weighed, deals to weigh).
 Progress = Callable[[int, int], None]
 
 
@@ -85,14 +85,17 @@ def article_of(
 
     ``bought``: product id -> units that the planner bought, if she tells. ``progress``: called before each
     deal and at the end."""
-    deals: list[DealArticle] = []
-    for place, deal in enumerate(plan.deals):
+    deals = [
+        _deal(trip, plan, deal, number, (bought or {}).get(deal.product, 0))
+        for number, deal in enumerate(plan.deals, start=1)
+    ]
+    saving = sorted(range(len(deals)), key=lambda place: -_saved(deals[place]))[:MOST_WEIGHED]
+    for done, place in enumerate(sorted(saving)):
         if progress is not None:
-            progress(place, len(plan.deals))
-        told = _deal(trip, plan, deal, place + 1, (bought or {}).get(deal.product, 0))
-        deals.append(_weighed(trip, told) if place < MOST_WEIGHED else told)
+            progress(done, len(saving))
+        deals[place] = _weighed(trip, deals[place])
     if progress is not None:
-        progress(len(plan.deals), len(plan.deals))
+        progress(len(saving), len(saving))
     names = {want.id: want.name for want in trip.wants}
     return Article(
         trip=trip,
@@ -132,6 +135,11 @@ def _deal(trip: Trip, plan: Plan, deal: Deal, number: int, bought: int) -> DealA
         limits=tuple(_limits(trip, plan, deal)),
         until=(tag.until or "") if tag is not None else "",
     )
+
+
+def _saved(told: DealArticle) -> int:
+    """Cents between the regular price of all units and the net."""
+    return told.regular_cents - told.deal.net_cents
 
 
 def _telling(steps: tuple[Step, ...]) -> tuple[Step, ...]:
