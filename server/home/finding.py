@@ -36,30 +36,26 @@ def find(typed: str, products: Mapping[str, Product]) -> list[Product]:
     if text in products:
         return [products[text]]
     same = [product for product in products.values() if product.description.lower() == text.lower()]
-    wanted = _words(text)
-    if same or not wanted:
-        return same
-    return by_name(product for product in products.values() if _all_begin(wanted, _words_of(product)))
+    return same or by_name(_with_all(_words(text), products))
 
 
 def likely(left_over: Sequence[str], products: Mapping[str, Product], most: int = 8) -> list[Product]:
     """Products that have at least half of the words that tell something, those with most of them first."""
-    wanted = telling(left_over)
+    wanted = [f" {word}" for word in telling(left_over)]
     if not wanted:
         return []
-    ranked: list[tuple[int, str, Product]] = []
+    ranked: list[tuple[int, str, str]] = []
     for product in products.values():
-        theirs = _words_of(product)
-        hits = sum(_begins(word, theirs) for word in wanted)
+        line = _line_of(product)
+        hits = sum(word in line for word in wanted)
         if hits * 2 >= len(wanted):
-            ranked.append((-hits, product.description.lower(), product))
-    return [product for _, _, product in sorted(ranked, key=lambda entry: entry[:2])[:most]]
+            ranked.append((-hits, product.description.lower(), product.id))
+    return [products[id] for _, _, id in sorted(ranked)[:most]]
 
 
-def fits_whole(left_over: Sequence[str], product: Product) -> bool:
-    """Whether every word that tells something is one of the product's."""
-    wanted = telling(left_over)
-    return bool(wanted) and _all_begin(wanted, _words_of(product))
+def fitting(left_over: Sequence[str], products: Mapping[str, Product]) -> list[Product]:
+    """Products that have every word that tells something; none where no word does."""
+    return by_name(_with_all(telling(left_over), products))
 
 
 def telling(texts: Sequence[str]) -> list[str]:
@@ -77,19 +73,26 @@ def has_number(product: Product, gtin: str) -> bool:
     return product.gtin is not None and product.gtin.rjust(14, "0") == gtin.rjust(14, "0")
 
 
-@lru_cache(maxsize=8_192)  # a paste asks every product's words for every card
-def _words(text: str) -> tuple[str, ...]:
-    return tuple(_WORD.findall(text.lower()))
+def _with_all(words: Sequence[str], products: Mapping[str, Product]) -> list[Product]:
+    wanted = [f" {word}" for word in words]
+    if not wanted:
+        return []
+    return [
+        product
+        for product in products.values()
+        if all(word in line for line in (_line_of(product),) for word in wanted)
+    ]
 
 
-def _words_of(product: Product) -> tuple[str, ...]:
-    size = f"{product.size.amount} {product.size.unit}"
-    return _words(f"{product.description} {product.category} {size}")
+def _line_of(product: Product) -> str:
+    """A product's words in small letters, a space before each, so that " oat" finds what begins with it."""
+    return _line(product.description, product.category, product.size.amount, product.size.unit)
 
 
-def _all_begin(wanted: Sequence[str], theirs: Sequence[str]) -> bool:
-    return all(_begins(word, theirs) for word in wanted)
+@lru_cache(maxsize=8_192)  # a paste asks every product for every card
+def _line(*texts: str) -> str:
+    return "".join(f" {word}" for text in texts for word in _words(text))
 
 
-def _begins(word: str, theirs: Sequence[str]) -> bool:
-    return any(other.startswith(word) for other in theirs)
+def _words(text: str) -> list[str]:
+    return _WORD.findall(text.lower())

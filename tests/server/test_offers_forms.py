@@ -623,7 +623,7 @@ _WORDS = st.one_of(
 
 
 @pytest.mark.parametrize("kind", FORMS)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(data=st.data())
 def test_what_a_form_takes_can_be_kept_and_whatever_else_is_typed_is_a_finding(
     kind: str, data: st.DataObject

@@ -14,7 +14,7 @@ import msgspec
 
 from ...engine.offers import BasketOff, NForM, Product
 from ...home.codes import Code, id_of_code, made_by, standing_in
-from ...home.finding import MOST_SHOWN, fits_whole, likely, telling
+from ...home.finding import MOST_SHOWN, fitting, likely
 from ...homes import Snapshot
 from ...intake.coupon_words import describe, draft_coupon
 from ...intake.drafts import AskDraft, CouponDraft, DealDraft, Draft, PercentDraft, RewardDraft
@@ -179,9 +179,9 @@ def _proposed(card: Card, snapshot: Snapshot) -> list[Product]:
 
 def _surely(card: Card, snapshot: Snapshot) -> list[Product]:
     """The one product that has all of the words; several only where the text says that any will do."""
-    if card.companies or not telling(card.draft.words):
+    if card.companies:
         return []
-    fits = [product for product in snapshot.products.values() if fits_whole(card.draft.words, product)]
+    fits = fitting(card.draft.words, snapshot.products)
     several = any(sign in " ".join(card.draft.words).lower() for sign in _VARIETY)
     return fits if len(fits) == 1 or (several and len(fits) <= MOST_SURE) else []
 

@@ -11,10 +11,10 @@ from ...home.kinds import Record, title_of
 from ...homes import Home, NotSound, key_of
 from ...intake.bad_input import BadInput, Finding
 from .cards import Card
-from .forms.sheet import Made, Sheet, values_of
+from .forms.sheet import Made, Sheet
 from .page import checked, new_product_field, plainly, sheet_of
 from .reading import Reading
-from .taking import field_on, take
+from .taking import COMMON, field_on, take
 
 
 class Outcome(msgspec.Struct, frozen=True, kw_only=True):
@@ -95,7 +95,9 @@ class _Records(NamedTuple):
 
 def _read_card(card: Card, sheet: Sheet) -> _Records:
     """A card by itself: what is wrong with one is no other's matter."""
-    mine = sheet_of(sheet.snapshot, values_of(sheet.fields.typed))
+    typed = sheet.fields.typed
+    names = (name for name in typed if name.startswith(card.key) or name in COMMON)
+    mine = sheet_of(sheet.snapshot, {name: typed.all(name) for name in names})
     records = take(card, mine)
     return _Records(card, mine.made, records, tuple(mine.fields.findings))
 

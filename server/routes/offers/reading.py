@@ -80,12 +80,12 @@ def filled(reading: Reading, sheet: Sheet) -> Values:
 
 def label_on(reading: Reading, field: str) -> str:
     """The label of a card's field as its kind's form has it; a card's only requirement has no number."""
-    for card in reading.cards:
-        if field == card.key:
-            return f"“{card.draft.text[:60]}”"
-        if field.startswith(f"{card.key}-"):
-            name = field.removeprefix(f"{card.key}-")
-            if card.kind == "reward" and name == "cents":
-                name = "back"
-            return label_of(card.kind, name, rows=len(card.asks))
-    return {"text": "Offers as they are written", "": "Kept already"}.get(field, label_of("", field))
+    key, _, name = field.partition("-")
+    card = next((card for card in reading.cards if card.key == key), None)
+    if card is None:
+        return {"text": "Offers as they are written", "": "Kept already"}.get(field, label_of("", field))
+    if not name:
+        return f"“{card.draft.text[:60]}”"
+    if card.kind == "reward" and name == "cents":
+        name = "back"
+    return label_of(card.kind, name, rows=len(card.asks))

@@ -20,6 +20,7 @@ from .forms.goods import goods, saying_of
 from .forms.sheet import Sheet, Values
 from .forms.tags import THERE
 
+COMMON = ("store", "issuer", "form")  # fields that hold for every card, unless it says otherwise
 ISSUERS: Sequence[Issuer | str] = ("", "manufacturer", "store")
 FORMS: Sequence[Form | str] = ("", "insert", "printable", "digital", "on_package", "register")
 

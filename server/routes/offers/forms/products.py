@@ -8,7 +8,7 @@ from ....engine.offers import Product, Size
 from ....home.kinds import Record
 from ....home.naming import id_from
 from .form import Form, Written, texts
-from .sheet import Sheet, Values, pieces_of, read_gtin
+from .sheet import Sheet, Values, pieces_of, read_gtin, read_unit
 
 
 def read(sheet: Sheet, id: str | None) -> Sequence[Record]:
@@ -16,7 +16,7 @@ def read(sheet: Sheet, id: str | None) -> Sequence[Record]:
     fields = sheet.fields
     description = fields.text("description", needed="write what it is, with its kind: “Wickel oats, honey”")
     amount = fields.decimal("amount") or "1"
-    unit = fields.text("unit") or "piece"
+    unit = read_unit(fields, "unit")
     return (
         Product(
             id=id or id_from(description, sheet.snapshot.products, "product"),

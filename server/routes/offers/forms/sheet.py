@@ -12,8 +12,9 @@ from typing import NamedTuple
 
 import msgspec
 
-from ....engine.measure import PIECES
+from ....engine.measure import PIECES, UNITS
 from ....engine.offers import Product, Size
+from ....engine.records import UNIT_MEND
 from ....home.finding import MOST_SHOWN, find
 from ....home.naming import id_from
 from ....homes import Snapshot
@@ -91,7 +92,7 @@ class Sheet:
         if not description:
             return None
         amount = fields.decimal(f"{prefix}-amount") or "1"
-        unit = fields.text(f"{prefix}-unit") or "piece"
+        unit = read_unit(fields, f"{prefix}-unit")
         return Product(
             id=id_from(description, self.known, "product"),
             description=description,
@@ -116,6 +117,15 @@ class Sheet:
             return True
         self.fields.wrong(name, "there is no such store any more: choose another", id)
         return False
+
+
+def read_unit(fields: Fields, name: str) -> str:
+    """The unit that a pack is measured in; a piece where nothing was typed."""
+    unit = fields.text(name) or "piece"
+    if unit in UNITS:
+        return unit
+    fields.wrong(name, UNIT_MEND)
+    return "piece"
 
 
 def read_gtin(fields: Fields, name: str) -> str | None:
