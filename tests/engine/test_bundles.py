@@ -1,4 +1,4 @@
-"""Promise kept here: of the groups that one coupon binds, all that could be bought are listed, and no others."""
+"""Promise kept here: of the groups that one coupon binds, all that could be bought are listed, no others."""
 
 from __future__ import annotations
 
