@@ -95,6 +95,7 @@ async def take_back(request: Request[Any, Any, Any], home: NamedDependency[Home]
 async def trip_page(
     request: Request[Any, Any, Any],
     store: NamedDependency[Store],
+    home: NamedDependency[Home],
     plan_shelf: NamedDependency[PlanShelf],
     trip_id: FromPath[str],
     sent: FromQuery[int] = 0,
@@ -112,6 +113,7 @@ async def trip_page(
             "pages": transaction_pages(trip, plan),
             "aisles": aisle_pages(trip, plan),
             "sent": bool(sent),
+            "in_the_making": trip_id in (await home.snapshot()).drafts,
             "home": came_home(trip, await store.events_of(trip_id)),
         },
     )

@@ -63,9 +63,12 @@ def opened(chromium: Browser) -> Iterator[Callable[..., Page]]:
 
 def planned(page: Page, url: str) -> None:
     """Opens the plan and waits until it and all that stands beside it are there."""
-    page.goto(url)
+    answer = page.goto(url)
+    assert answer is not None
+    assert answer.ok, page.locator("main").inner_text()
     expect(page.locator("[data-working]")).to_have_count(0)
     expect(page.locator("[data-pending]")).to_have_count(0)
+    expect(page.get_by_role("heading", name="Error")).to_have_count(0)
 
 
 def violations(page: Page) -> list[str]:

@@ -319,12 +319,13 @@ def test_no_code_and_no_key_is_ever_logged(
 def test_a_strangers_requests_cost_no_plan(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The solver is the dearest thing here; nobody from outside can make it run."""
 
-    def never(*_: object) -> None:
+    def never(*_: object, **__: object) -> None:
         raise AssertionError("planned for a stranger")
 
-    monkeypatch.setattr("counterfoil.plans._plan", never)
+    monkeypatch.setattr("counterfoil.plans.plan_in_thread", never)
     with paired(tmp_path) as home:
         home.post("/api/trips", json=as_json(small_trip()))
         del home.headers["Authorization"]
         assert home.get("/api/trips/oats-week").status_code == 401
         assert home.get("/desk/trips/oats-week").status_code == 401
+        assert home.get("/desk/drafts/oats-week/plan").status_code == 401
