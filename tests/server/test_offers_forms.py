@@ -555,6 +555,15 @@ def test_one_more_like_this_is_filled_in_as_the_other_is(desk: Desk) -> None:
     assert set(desk.kept().coupons) == {"the-first", "the-second"}
 
 
+def test_the_next_one_of_the_same_leaflet_keeps_its_store_and_days(desk: Desk) -> None:
+    page = desk.send("/desk/offers/price/new", {**TAG, "kind": "clearance", "then": "another"})
+    fields = typed(page)
+    assert (fields["store"], fields["kind"]) == (["alder"], ["clearance"])
+    assert (fields["from_date"], fields["until"]) == (["2026-12-01"], ["2026-12-12"])
+    assert (fields["cents"], "products" in fields) == ([""], False)
+    assert "alder:soap:2026-12-01" in desk.kept().prices
+
+
 def test_a_form_may_begin_with_what_the_page_before_knew(one_desk: Desk) -> None:
     assert typed(one_desk.open("/desk/offers/price/new?products=soap"))["products"] == ["soap"]
     assert typed(one_desk.open("/desk/offers/product/new?gtin=012345000065"))["gtin"] == ["012345000065"]

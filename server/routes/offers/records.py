@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from http import HTTPStatus
 from typing import Any
+from urllib.parse import urlencode
 
 from litestar import Response, get, post
 from litestar.di import NamedDependency
@@ -35,6 +36,8 @@ from .page import (
 )
 
 LIST = "/desk/offers"
+# What the next offer of the same leaflet or insert most often has too.
+CARRIED = ("store", "stores", "kind", "issuer", "form", "from_date", "until", "where")
 
 
 @get("/{kind:str}/new")
@@ -115,7 +118,9 @@ async def _sent(request: Asked, home: Home, form: Form, id: str | None) -> Respo
     except BadInput as error:
         return await _again(home, form, sheet, id, revision, error)
     if sheet.fields.text("then") == "another":
-        return Redirect(f"{LIST}/{form.kind}/new", status_code=HTTP_303_SEE_OTHER)
+        carried = {name: sheet.fields.lines(name) for name in CARRIED}
+        asked = urlencode({name: values for name, values in carried.items() if values}, doseq=True)
+        return Redirect(f"{LIST}/{form.kind}/new?{asked}", status_code=HTTP_303_SEE_OTHER)
     return Redirect(f"{LIST}?kind={form.kind}&kept={len(records)}", status_code=HTTP_303_SEE_OTHER)
 
 
