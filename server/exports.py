@@ -29,8 +29,8 @@ from .intake.decoding import finding_of
 from .intake.documents import read_trip
 from .intake.tables.delimited import write_table
 from .routes.trips import encode_trip
-from .store.household_lines import LinesTakenIn
 from .store.interface import Device, EventsDiffer, Keyring, StoredEvent, StoredTrip, TakenIn
+from .store.joining import LinesTakenIn
 from .store.sqlite import SqliteStore
 
 EXPORT = "export.json"

@@ -14,8 +14,8 @@ from pathlib import Path
 import msgspec
 
 from .home.checking import Known, check_records
-from .home.importing import PRICE_HISTORY, TABLE_KINDS
 from .home.kinds import KINDS, Record, decode, id_of, kind_of
+from .home.tables import PRICE_HISTORY, TABLE_KINDS
 from .homes import Home
 from .importing import currency_of
 from .intake.bad_input import BadInput, Finding, shorten
@@ -25,11 +25,10 @@ from .store.facts import SqliteFacts
 from .store.household_lines import (
     FormatLine,
     HouseholdLine,
-    LinesTakenIn,
     VersionLine,
     read_lines,
-    take_in_lines,
 )
+from .store.joining import LinesTakenIn, take_in_lines
 from .store.records import SqliteRecords
 from .store.sqlite import SqliteStore
 from .tables_out import history_parts, table_of

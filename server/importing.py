@@ -13,18 +13,8 @@ from collections.abc import Sequence
 
 import msgspec
 
-from .home.importing import (
-    PRICE_HISTORY,
-    STOCK,
-    TABLE_KINDS,
-    Fate,
-    Preview,
-    PriceOnADay,
-    Rows,
-    StockCount,
-    read_rows,
-    weigh,
-)
+from .home.importing import Fate, Preview, weigh
+from .home.tables import PRICE_HISTORY, STOCK, TABLE_KINDS, PriceOnADay, Rows, StockCount, read_rows
 from .homes import Home, Snapshot, key_of
 from .intake.bad_input import BadInput, Finding
 from .intake.tables.cells import Currency

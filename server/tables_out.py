@@ -24,7 +24,7 @@ from .engine.offers import (
     Tier,
 )
 from .home.household import Staple
-from .home.importing import PRICE_HISTORY, STOCK, TABLE_TYPES, PriceOnADay, StockCount
+from .home.tables import PRICE_HISTORY, STOCK, TABLE_TYPES, PriceOnADay, StockCount
 from .homes import Snapshot
 from .intake.tables.cells import Currency
 from .intake.tables.delimited import write_rows, write_table

@@ -82,6 +82,12 @@ class Running:
         self._lines: list[str] = []
 
     @property
+    def pid(self) -> int:
+        """The server's process, while it runs."""
+        assert self._process is not None, "not running"
+        return self._process.pid
+
+    @property
     def output(self) -> str:
         """Everything that the server has printed so far."""
         return "".join(self._lines)

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from ..home.importing import TABLE_KINDS, Fate, Preview
+from ..home.importing import Fate, Preview
+from ..home.tables import TABLE_KINDS
 from ..homes import Home
 from ..importing import take_in, weigh_file
 from ..intake.bad_input import BadInput, Finding, plain, shorten

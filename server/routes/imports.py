@@ -20,7 +20,8 @@ from litestar.status_codes import HTTP_303_SEE_OTHER
 
 from ..access import household
 from ..errors import bad_input, not_taken, status_of
-from ..home.importing import FATES, PRICE_HISTORY, TABLE_KINDS, TABLE_TYPES, Fate, FateName
+from ..home.importing import FATES, Fate, FateName
+from ..home.tables import PRICE_HISTORY, TABLE_KINDS, TABLE_TYPES
 from ..homes import Home
 from ..importing import Importing, Outcome, Weighed, currency_of, digest_of
 from ..intake.bad_input import BadInput, Finding, shorten

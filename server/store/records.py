@@ -9,17 +9,17 @@ know of them to find them (title, words, days) comes along with each.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Protocol, runtime_checkable
 
 import msgspec
 
 from . import imported
+from .batches import COLUMNS, RecordChange, as_before, differs, expect, write_batch
 from .facts import PriceRow, StockRow
 from .sqlite import SqliteStore
 
 MOST_WORDS = 8  # of a search; further ones are left out
-_COLUMNS = "kind, id, revision, title, words, starts, ends, document"
 
 
 class StoredRecord(msgspec.Struct, frozen=True, kw_only=True):
@@ -34,22 +34,6 @@ class StoredRecord(msgspec.Struct, frozen=True, kw_only=True):
     starts: str
     ends: str
     document: bytes
-
-
-class RecordChange(msgspec.Struct, frozen=True, kw_only=True):
-    """What one record becomes; ``document`` None removes it.
-
-    ``revision``: the one that the change was made to (0: there is none yet); None: whichever is there.
-    """
-
-    kind: str
-    id: str
-    title: str = ""
-    words: str = ""
-    starts: str = ""
-    ends: str = ""
-    document: bytes | None = None
-    revision: int | None = None
 
 
 class RecordVersion(msgspec.Struct, frozen=True, kw_only=True):
@@ -80,16 +64,6 @@ class RecordPage(msgspec.Struct, frozen=True, kw_only=True):
 
     records: tuple[StoredRecord, ...]
     total: int
-
-
-class RecordChanged(Exception):
-    """A record is not as the change expects it: somebody changed it meanwhile, or removed it."""
-
-    def __init__(self, kind: str, id: str, kept_revision: int) -> None:
-        super().__init__(f"{kind} {id} is kept in revision {kept_revision}")
-        self.kind = kind
-        self.id = id
-        self.kept_revision = kept_revision
 
 
 @runtime_checkable
@@ -172,7 +146,7 @@ class SqliteRecords:
 
     async def record(self, kind: str, id: str) -> StoredRecord | None:
         """One record, or None."""
-        rows = await self._store.read(f"SELECT {_COLUMNS} FROM records WHERE kind = ? AND id = ?", (kind, id))
+        rows = await self._store.read(f"SELECT {COLUMNS} FROM records WHERE kind = ? AND id = ?", (kind, id))
         return next((_stored(row) for row in rows), None)
 
     async def records(
@@ -198,7 +172,7 @@ class SqliteRecords:
         order = "ends = '', ends, id" if by_end else "title COLLATE NOCASE, id"
         [(total,)] = await self._store.read(f"SELECT COUNT(*) FROM records WHERE {wanted}", values)
         rows = await self._store.read(
-            f"SELECT {_COLUMNS} FROM records WHERE {wanted} ORDER BY {order} LIMIT ? OFFSET ?",
+            f"SELECT {COLUMNS} FROM records WHERE {wanted} ORDER BY {order} LIMIT ? OFFSET ?",
             (*values, limit, offset),
         )
         return RecordPage(records=tuple(_stored(row) for row in rows), total=total)
@@ -207,7 +181,7 @@ class SqliteRecords:
         """Every record of those kinds."""
         marks = ", ".join("?" * len(kinds))
         rows = await self._store.read(
-            f"SELECT {_COLUMNS} FROM records WHERE kind IN ({marks}) ORDER BY kind, id", kinds
+            f"SELECT {COLUMNS} FROM records WHERE kind IN ({marks}) ORDER BY kind, id", kinds
         )
         return [_stored(row) for row in rows]
 
@@ -232,7 +206,7 @@ class SqliteRecords:
         """Writes a batch; its number."""
 
         def write(connection: sqlite3.Connection) -> int:
-            differing = [change for change in changes if _differs(connection, change)]
+            differing = [change for change in changes if differs(connection, change)]
             if not differing and not prices and not stock:
                 return 0
             number = write_batch(connection, differing, self._store.clock(), device, words)
@@ -248,9 +222,9 @@ class SqliteRecords:
             found = list(connection.execute("SELECT words FROM batches WHERE number = ?", (number,)))
             if not found:
                 raise KeyError(number)
-            changes = list(_as_before(connection, number))
+            changes = list(as_before(connection, number))
             for change in changes:
-                _expect(connection, change)
+                expect(connection, change)
             undo = write_batch(
                 connection,
                 changes,
@@ -312,86 +286,6 @@ class SqliteRecords:
             (batch,),
         )
         return [(row[0], row[1]) for row in rows]
-
-
-# --- in the transaction ---------------------------------------------------------------
-
-
-def _differs(connection: sqlite3.Connection, change: RecordChange) -> bool:
-    """Whether the change would change anything; raises ``RecordChanged`` if it expects something else."""
-    _expect(connection, change)
-    kept = list(
-        connection.execute("SELECT document FROM records WHERE kind = ? AND id = ?", (change.kind, change.id))
-    )
-    return (kept[0][0] if kept else None) != change.document
-
-
-def _expect(connection: sqlite3.Connection, change: RecordChange) -> None:
-    if change.revision is None:
-        return
-    kept = list(
-        connection.execute("SELECT revision FROM records WHERE kind = ? AND id = ?", (change.kind, change.id))
-    )
-    revision = kept[0][0] if kept else 0
-    if revision != change.revision:
-        raise RecordChanged(change.kind, change.id, revision)
-
-
-def write_batch(
-    connection: sqlite3.Connection,
-    changes: Iterable[RecordChange],
-    at: str,
-    device: str,
-    words: str,
-    takes_back: int | None = None,
-) -> int:
-    """Writes versions as a new batch, inside the caller's transaction; its number."""
-    number = connection.execute(
-        "INSERT INTO batches (at, device, words, takes_back) VALUES (?, ?, ?, ?) RETURNING number",
-        (at, device, words, takes_back),
-    ).fetchone()[0]
-    for change in changes:
-        [(last,)] = connection.execute(
-            "SELECT COALESCE(MAX(revision), 0) FROM record_versions WHERE kind = ? AND id = ?",
-            (change.kind, change.id),
-        )
-        about = (change.title, change.words, change.starts, change.ends, change.document)
-        connection.execute(
-            "INSERT INTO record_versions (kind, id, revision, batch, title, words, starts, ends, document)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            (change.kind, change.id, last + 1, number, *about),
-        )
-        if change.document is None:
-            connection.execute("DELETE FROM records WHERE kind = ? AND id = ?", (change.kind, change.id))
-        else:
-            connection.execute(
-                f"INSERT OR REPLACE INTO records ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-                (change.kind, change.id, last + 1, *about),
-            )
-    return int(number)
-
-
-def _as_before(connection: sqlite3.Connection, number: int) -> Iterable[RecordChange]:
-    """For each record of the batch, what makes it as it was before."""
-    rows = connection.execute(
-        "SELECT now.kind, now.id, now.revision, now.document IS NULL, before.title, before.words,"
-        " before.starts, before.ends, before.document"
-        " FROM record_versions AS now LEFT JOIN record_versions AS before"
-        " ON before.kind = now.kind AND before.id = now.id AND before.revision = now.revision - 1"
-        " WHERE now.batch = ? ORDER BY now.kind, now.id",
-        (number,),
-    )
-    for kind, id, revision, removed, title, words, starts, ends, document in list(rows):
-        yield RecordChange(
-            kind=kind,
-            id=id,
-            title=title or "",
-            words=words or "",
-            starts=starts or "",
-            ends=ends or "",
-            document=document,
-            revision=0 if removed else revision,
-        )
 
 
 def _stored(row: Sequence[object]) -> StoredRecord:

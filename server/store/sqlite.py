@@ -56,12 +56,14 @@ class SqliteStore:
         self._writer = Door(self._connect_to_write, writes=True)
         self._reader = Door(self._connect_to_read, writes=False)
         self._pages: aiosqlite.Connection | None = None
+        self._prepared = False
         self._log = ""  # as read; it becomes another only while the server is stopped
 
     def prepare(self) -> str:
         """Makes the folder and file if need be, checks and migrates them; the secret that signs forms.
 
-        ``open`` does so too; a command calls it first, to fail before anyone is told to come in.
+        ``open`` does so too unless it was just done; a command calls it first, to fail before anyone is
+        told to come in.
         """
         with self._usable():
             self.path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -81,11 +83,15 @@ class SqliteStore:
                     raise
                 connection.execute("COMMIT")
                 [(secret,)] = connection.execute("SELECT value FROM house WHERE name = 'forms'")
+                self._prepared = True
                 return secret
 
     async def open(self) -> None:
         """Prepares the file and connects to it."""
-        await asyncio.to_thread(self.prepare)
+        # To look through years of prices takes seconds: once is enough.
+        if not self._prepared:
+            await asyncio.to_thread(self.prepare)
+        self._prepared = False
         with self._usable():
             await self._writer.open()
             await self._reader.open()

@@ -10,7 +10,7 @@ import msgspec
 from hypothesis import strategies as st
 from msgspec import inspect
 
-from counterfoil.home.importing import TABLE_TYPES
+from counterfoil.home.tables import TABLE_TYPES
 from counterfoil.intake.tables.columns import columns_of
 
 _PATTERNS: Mapping[str, st.SearchStrategy[str]] = {

@@ -25,8 +25,9 @@ from counterfoil.engine.offers import (
 )
 from counterfoil.home.checking import Known
 from counterfoil.home.household import Staple
-from counterfoil.home.importing import TABLE_KINDS, TABLE_TYPES, Preview, read_rows, weigh
+from counterfoil.home.importing import Preview, weigh
 from counterfoil.home.kinds import KINDS, id_of
+from counterfoil.home.tables import TABLE_KINDS, TABLE_TYPES, read_rows
 from counterfoil.intake.bad_input import BadInput
 from counterfoil.intake.tables.cells import Currency
 from counterfoil.intake.tables.columns import columns_of

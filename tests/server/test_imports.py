@@ -11,7 +11,7 @@ from unittest.mock import patch
 
 import pytest
 
-from counterfoil.home.importing import TABLE_KINDS
+from counterfoil.home.tables import TABLE_KINDS
 from counterfoil.passing import KEPT_SECONDS, Passing, PassingFiles
 from counterfoil.store import imported
 from counterfoil.tables_out import EXAMPLES
