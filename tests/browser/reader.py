@@ -10,6 +10,7 @@ Out of pocket 3.51 + 8.98 + 0.50 = 12.99; net 3.51 + 8.98 + 4.50 - 4.00 = 12.99.
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from playwright.sync_api import BrowserContext, ConsoleMessage, Locator, expect
 from counterfoil.after.publishing.choices import PublishChoices
 from counterfoil.after.publishing.site import Published, made_ready, publish
 from counterfoil.engine.offers import CentsOff, Trip
+from counterfoil.engine.papers import Plan
 from counterfoil.engine.planner import plan
 from counterfoil.shipped import web_folder
 from tests.browser.saturday import saturday
@@ -120,3 +122,27 @@ class Reader(Shopper):
                 return {trip: carried.trip, plan: kept?.plan ?? carried.plan, basis: kept?.basis ?? ''};
             }"""
         )
+
+
+def published_trip(site: Path) -> Trip:
+    return msgspec.convert(json.loads((site / "trips" / SLUG / "trip.json").read_bytes())["trip"], Trip)
+
+
+def plain(document: msgspec.Struct) -> object:
+    """A document as JSON has it, whatever stands at its default left out."""
+    return msgspec.json.decode(msgspec.json.encode(document))
+
+
+def same_as_python(reader: Reader, changed: Trip) -> Plan:
+    """Asserts that her phone carries this very trip, and planned it as Python does; the plan."""
+    stored = reader.stored()
+    hers = msgspec.convert(stored["trip"], Trip)
+    assert plain(msgspec.structs.replace(hers, version=1)) == plain(changed)
+    expected = plan(changed)
+    got = msgspec.convert(stored["plan"], Plan)
+    assert plain(got.totals) == plain(expected.totals)
+    assert plain(got)["deals"] == plain(expected)["deals"]  # type: ignore[index]  # both are objects
+    assert [(each.store, each.receipt.total_cents, each.hand_over) for each in got.transactions] == [
+        (each.store, each.receipt.total_cents, each.hand_over) for each in expected.transactions
+    ]
+    return expected

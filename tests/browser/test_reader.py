@@ -6,7 +6,6 @@ the Python engine's plan of the same changed trip. The figures are worked by han
 
 from __future__ import annotations
 
-import json
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
@@ -16,10 +15,17 @@ import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from counterfoil.engine.offers import ShelfPrice, Trip
-from counterfoil.engine.papers import Plan
-from counterfoil.engine.planner import plan
 from counterfoil.shipped import web_folder
-from tests.browser.reader import SLUG, TITLE, Reader, put_out, regional
+from tests.browser.reader import (
+    SLUG,
+    TITLE,
+    Reader,
+    plain,
+    published_trip,
+    put_out,
+    regional,
+    same_as_python,
+)
 from tests.browser.saturday import OATS, RAZORS, SHAMPOO, SOAP
 from tests.served import Static
 
@@ -49,30 +55,6 @@ def reader(phone: BrowserContext, site: str) -> Iterator[Reader]:
     yield found
     assert found.faults == []
     assert [address for address in found.asked if not address.startswith((f"{site}/", "blob:"))] == []
-
-
-def published_trip(site: Path) -> Trip:
-    return msgspec.convert(json.loads((site / "trips" / SLUG / "trip.json").read_bytes())["trip"], Trip)
-
-
-def plain(document: msgspec.Struct) -> object:
-    """A document as JSON has it, whatever stands at its default left out."""
-    return msgspec.json.decode(msgspec.json.encode(document))
-
-
-def same_as_python(reader: Reader, changed: Trip) -> Plan:
-    """Asserts that her phone carries this very trip, and planned it as Python does; the plan."""
-    stored = reader.stored()
-    hers = msgspec.convert(stored["trip"], Trip)
-    assert plain(msgspec.structs.replace(hers, version=1)) == plain(changed)
-    expected = plan(changed)
-    got = msgspec.convert(stored["plan"], Plan)
-    assert plain(got.totals) == plain(expected.totals)
-    assert plain(got)["deals"] == plain(expected)["deals"]  # type: ignore[index]  # both are objects
-    assert [(each.store, each.receipt.total_cents, each.hand_over) for each in got.transactions] == [
-        (each.store, each.receipt.total_cents, each.hand_over) for each in expected.transactions
-    ]
-    return expected
 
 
 def test_a_trip_is_carried_with_the_published_plan(reader: Reader, host: tuple[Path, Static]) -> None:
