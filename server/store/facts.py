@@ -94,8 +94,10 @@ class Facts(Protocol):
         """The history of those products, by day, then store."""
         ...
 
-    async def price_heads(self, products: Sequence[str], since: str) -> Sequence[PriceHead]:
-        """What a list tells of each of those products that has a price."""
+    async def price_heads(
+        self, products: Sequence[str], since: str, until: str = "9999-12-31"
+    ) -> Sequence[PriceHead]:
+        """What a list tells of each of those products that has a price until that day."""
         ...
 
     async def add_stock(self, source: str, stock: Sequence[StockRow]) -> None:
@@ -178,8 +180,10 @@ class SqliteFacts:
         )
         return [_price(row) for row in rows]
 
-    async def price_heads(self, products: Sequence[str], since: str) -> Sequence[PriceHead]:
-        """What a list tells of each of those products that has a price."""
+    async def price_heads(
+        self, products: Sequence[str], since: str, until: str = "9999-12-31"
+    ) -> Sequence[PriceHead]:
+        """What a list tells of each of those products that has a price until that day."""
         if not products:
             return []
         marks = ", ".join("?" * len(products))
@@ -187,8 +191,8 @@ class SqliteFacts:
         rows = await self._store.read(
             "SELECT product, SUM(day >= ?1), MIN(CASE WHEN day >= ?1 THEN each_cents END), MIN(each_cents),"
             " MAX(day || printf('%08d', 99999999 - each_cents)), day, each_cents, store"
-            f" FROM prices_seen WHERE product IN ({marks}) GROUP BY product",
-            (since, *products),
+            f" FROM prices_seen WHERE day <= ?2 AND product IN ({marks}) GROUP BY product",
+            (since, until, *products),
         )
         return [
             PriceHead(

@@ -374,7 +374,8 @@ def test_heads_tell_the_last_days_cheapest_and_the_lowest_of_a_year(data: Path) 
             facts = SqliteFacts(store)
             rows = [seen("2020-01-01", 99), seen("2026-11-01", 250), seen("2026-11-20", 300)]
             assert await facts.add_prices("typed", [*rows, seen("2026-11-20", 280, "birch")]) == 4
-            [head] = await facts.price_heads(["jam", "gone"], "2025-11-27")
+            await facts.add_prices("trip:next-week", [seen("2026-12-03", 1)])
+            [head] = await facts.price_heads(["jam", "gone"], "2025-11-27", TODAY)
             return head.last_day, head.last_cents, head.last_store, head.lowest_cents, head.prices
         finally:
             await store.close()
