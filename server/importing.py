@@ -125,7 +125,11 @@ class Importing:
             self._weighing[token, batch] = task
         if not (await asyncio.wait({task}, timeout=PATIENCE_SECONDS))[0]:
             return None
-        weighed = task.result()
+        try:
+            weighed = task.result()
+        except BaseException:
+            self._weighing.pop((token, batch), None)  # asked again, it may go well
+            raise
         self._shown[digest_of(weighed.preview)] = weighed.preview.fates
         while len(self._shown) > MOST_WEIGHED:
             self._shown.popitem(last=False)
@@ -135,6 +139,8 @@ class Importing:
         """Writes the file if its rows still have the fates that were ``seen``; None while it is written."""
         task = self._taking.get(token)
         if task is None:
+            for forgotten in [key for key, each in self._taking.items() if each.done()][:-MOST_WEIGHED]:
+                del self._taking[forgotten]  # nobody asked what came of it; the list of changes tells
             task = asyncio.create_task(self._take(token, file, seen, without_refused))
             self._taking[token] = task
         return await self.taken(token)

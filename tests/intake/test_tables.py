@@ -277,6 +277,21 @@ def test_a_trip_brings_its_records_and_its_wants_become_staples() -> None:
     assert found.records[-1] == Staple(id="breakfast", name="Breakfast", products=("oats",))
 
 
+def test_an_export_brings_each_record_as_it_stood_last() -> None:
+    def line(revision: int, document: str) -> str:
+        return (
+            f'{{"line":"version","kind":"store","id":"alder","revision":{revision},"batch":{revision},'
+            f'"title":"","words":"","starts":"","ends":"","document":{document}}}\n'
+        )
+
+    first = '{"line":"format","format":"counterfoil-household-1"}\n'
+    names = [f'{{"id":"alder","name":"{name}"}}' for name in ("First", "Alder Row Grocers")]
+    assert preview(first + line(1, names[0]) + line(2, names[1])).records == (ALDER,)
+    assert preview(first + line(1, names[0]) + line(2, "null")).fates == ()
+    with pytest.raises(BadInput, match="the first line names the format"):
+        preview(line(1, names[0]) + line(2, names[1]))
+
+
 # --- there and back -----------------------------------------------------------------------
 
 
@@ -295,6 +310,10 @@ def test_every_record_is_the_same_after_it_was_written_as_a_row_and_read(kind: s
         rows = read_rows(table, kind, household(), USD).rows
         assert [row.findings for row in rows] == [()] * len(made)
         assert [row.record for row in rows] == made
+        # Over records that are there already, with whatever else they had, a whole table says everything.
+        others = {id_of(r): r for r in reversed(made)} if kind in KINDS else {}
+        again = read_rows(table, kind, household() | {kind: others}, USD).rows
+        assert [row.record for row in again] == made
 
     there_and_back()
 
