@@ -1,9 +1,10 @@
 """Plans, worked out once per content and kept while the server runs, and what is compared beside them.
 
 Planning takes the solver from milliseconds to seconds, so it runs in a thread, one plan at a time and never
-twice for the same content: who asks meanwhile waits for the same answer. Comparing (a deal's
-alternatives, a price table) goes on in the background, one answer after the other, and lets a plan
-that somebody waits for go first.
+twice for the same content: who asks meanwhile waits for the same answer. A plan that is not yet known to
+be best is proven in a process of its own, which is ended when nobody wants it any more. Comparing (a
+deal's alternatives, a price table) goes on in the background, one answer after the other, and lets a
+plan that somebody waits for go first.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import logging
+import sys
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
@@ -27,6 +29,7 @@ COMPARISONS_KEPT = 16
 
 log = logging.getLogger("counterfoil")
 _read_trip = msgspec.json.Decoder(Trip).decode
+_read_plan = msgspec.json.Decoder(Plan).decode
 _encode = msgspec.json.Encoder(order="deterministic").encode
 T = TypeVar("T")
 
@@ -43,12 +46,14 @@ def content_of(trip: Trip) -> str:
 
 class Planning:
     """A plan that is being made. ``step``: what to buy is looked for, then its proof. ``found``: the best so
-    far, None until there is one; it is the plan once ``step`` is "done"."""
+    far, None until there is one; it is the plan once ``step`` is "done". ``improved``: the proof found
+    another than was found first."""
 
     def __init__(self, trip: Trip) -> None:
         self.trip = trip
         self.step: Literal["looking", "proving", "done"] = "looking"
         self.found: Plan | None = None
+        self.improved = False
         self._began = time.monotonic()
 
     @property
@@ -83,14 +88,15 @@ class PlanShelf:
 
     async def plan_of(self, stored: StoredTrip) -> Plan:
         """The plan of the trip as stored. A failure is not kept: the next to ask tries again."""
-        _, task = self._begin(stored.content, lambda: trip_of(stored))
+        trip = trip_of(stored)
+        _, task = self._begin(trip)
         # Shielded: one asker who goes away does not take the answer from the others.
-        return await asyncio.shield(task)
+        return msgspec.structs.replace(await asyncio.shield(task), trip_version=trip.version)
 
     async def planning(self, trip: Trip, patience: float = 0.0) -> Planning:
         """The planning of a trip, begun if need be, after at most ``patience`` seconds. It goes on when
         nobody waits. A fault of ours raises here, once."""
-        planning, task = self._begin(content_of(trip), lambda: trip)
+        planning, task = self._begin(trip)
         await asyncio.wait([task], timeout=patience)
         if task.done():
             task.result()
@@ -98,7 +104,7 @@ class PlanShelf:
 
     def stop(self, trip: Trip) -> None:
         """Nobody waits for this plan any more. What the solver is at, it ends; nothing follows."""
-        kept = self._plans.pop(content_of(trip), None)
+        kept = self._plans.pop(_planned_as(trip), None)
         if kept is not None:
             kept[1].cancel()
 
@@ -125,10 +131,11 @@ class PlanShelf:
         for _, _, task in self._comparisons.values():
             task.cancel()
 
-    def _begin(self, content: str, trip: Callable[[], Trip]) -> tuple[Planning, asyncio.Task[Plan]]:
+    def _begin(self, trip: Trip) -> tuple[Planning, asyncio.Task[Plan]]:
+        content = _planned_as(trip)
         kept = self._plans.get(content)
         if kept is None or (kept[1].done() and (kept[1].cancelled() or kept[1].exception() is not None)):
-            planning = Planning(trip())
+            planning = Planning(trip)
             kept = self._plans[content] = (planning, asyncio.create_task(self._plan(planning)))
         self._plans.move_to_end(content)
         while len(self._plans) > PLANS_KEPT:
@@ -140,7 +147,10 @@ class PlanShelf:
         planning.found = await self._in_turn(lambda: plan_in_thread(planning.trip, prove=False))
         if not planning.found.proof.optimal:
             planning.step = "proving"
-            planning.found = await self._in_turn(lambda: plan_in_thread(planning.trip, prove=True))
+            proven = await prove_apart(planning.trip)
+            if proven is not None:
+                planning.improved = proven.transactions != planning.found.transactions
+                planning.found = proven
         planning.step = "done"
         return planning.found
 
@@ -157,9 +167,36 @@ class PlanShelf:
             return await asyncio.to_thread(call)
 
 
+def _planned_as(trip: Trip) -> str:
+    """The content that decides the plan: what was proven at the Desk is not proven again for the phone."""
+    return content_of(msgspec.structs.replace(trip, version=1))
+
+
 def plan_in_thread(trip: Trip, *, prove: bool) -> Plan:
     """The planner's answer, for a thread."""
     # Loading the solver takes a moment, which a server that nobody asks for a plan can spare.
     from .engine import planner
 
     return planner.plan(trip, None, prove)
+
+
+async def prove_apart(trip: Trip) -> Plan | None:
+    """The proven plan, from a process of its own that ends when this is cancelled; None, and a line in the
+    log, where it failed: the plan found without it stands, with its gap."""
+    process = await asyncio.create_subprocess_exec(
+        sys.executable,
+        "-m",
+        f"{__package__}.proving",
+        stdin=asyncio.subprocess.PIPE,
+        stdout=asyncio.subprocess.PIPE,
+    )
+    try:
+        answer, _ = await process.communicate(_encode(trip))
+        return _read_plan(answer)
+    except msgspec.DecodeError:
+        log.exception("the proof of %s ended with %s", trip.id, process.returncode)
+        return None
+    finally:
+        if process.returncode is None:
+            process.kill()
+            await process.wait()

@@ -6,6 +6,7 @@ Oats are 2.00 at Alder and 2.10 at Birch, a coupon takes 0.50 off one; two are n
 
 from __future__ import annotations
 
+import asyncio
 import html
 import re
 import threading
@@ -13,11 +14,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from counterfoil import plans
 from counterfoil.engine.offers import Asks, CentsOff, Coupon, Product, ShelfPrice, Store, Trip
-from counterfoil.engine.papers import Plan
+from counterfoil.engine.papers import Plan, Proof
 from counterfoil.home.household import Needed, Staple, TripDraft
 from counterfoil.home.kinds import Record
 
@@ -295,6 +297,33 @@ def test_planning_is_stopped_and_the_trip_changed_meanwhile(desk: Client, slow: 
     while "Best possible" not in (text := page(desk, PLAN)):
         pass
     assert "1 × Wickel rolled oats Birch Lane Market" in words(text)
+
+
+def test_a_plan_is_shown_with_its_gap_while_its_proof_is_looked_for(
+    desk: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    go = threading.Event()
+    really = plans.plan_in_thread
+
+    def unproven(trip: Trip, *, prove: bool) -> Plan:
+        gap = Proof(optimal=False, gap_cents=2, words="No better plan could save more than $0.02.")
+        return msgspec.structs.replace(really(trip, prove=prove), proof=gap)
+
+    async def proof(trip: Trip) -> Plan:
+        assert await asyncio.to_thread(go.wait, 30)
+        return really(trip, prove=True)
+
+    monkeypatch.setattr(plans, "plan_in_thread", unproven)
+    monkeypatch.setattr(plans, "prove_apart", proof)
+    text = page(desk, PLAN)
+    assert "No better plan could save more than $0.02." in words(text)
+    assert "2 × Wickel rolled oats Alder Row Grocers" in words(text)
+    assert "Being looked for: a better plan than this one, or the proof" in words(text)
+    go.set()
+    while "Being looked for" in words(arrived := page(desk, f"{PLAN}/arriving")):
+        pass
+    assert "The proof is there: Best possible: proven" in words(arrived)
+    assert "Best possible" in words(page(desk, PLAN))
 
 
 def test_a_page_of_an_older_state_is_told_so(desk: Client) -> None:

@@ -18,7 +18,7 @@ export function watchPlanning(working) {
       if (answer.ok) {
         /** @type {{step: string, seconds: number, words: string}} */
         const state = await answer.json();
-        if (state.step === "done") {
+        if (state.step !== "looking") {
           location.reload();
           return;
         }

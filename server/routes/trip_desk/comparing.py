@@ -31,7 +31,7 @@ def compare_trip(
         calls[AGAINST_PHONES] = _against(sent, trip)
     for scenario in (*(not_here(at.draft, deal) for deal in plan.deals), *scenarios):
         calls[scenario.key] = _judged(at, trip, scenario)
-    content = content_of(trip) + ("" if sent is None else content_of(sent))
+    content = _content(trip, plan) + ("" if sent is None else content_of(sent))
     return shelf.compare(at.draft.id, content, calls), scenarios
 
 
@@ -42,7 +42,7 @@ def compare_deal(
     scenarios = scenarios_of_deal(at.draft, trip, plan, deal)
     calls = {scenario.key: _judged(at, trip, scenario) for scenario in scenarios}
     owner = f"{at.draft.id} {deal.store} {deal.product}"
-    return shelf.compare(owner, content_of(trip), calls), scenarios
+    return shelf.compare(owner, _content(trip, plan), calls), scenarios
 
 
 def compare_prices(
@@ -52,6 +52,11 @@ def compare_prices(
     owner = f"{at.draft.id} {store} {product} {PRICES}"
     calls: Mapping[str, Callable[[], Sequence[PriceRow]]] = {PRICES: lambda: _prices(trip, store, product)}
     return shelf.compare(owner, content_of(trip), calls)
+
+
+def _content(trip: Trip, plan: Plan) -> str:
+    """What the comparisons are of: a proof may bring another plan of the same trip."""
+    return f"{content_of(trip)} {[(deal.store, deal.product, deal.units) for deal in plan.deals]}"
 
 
 def _judged(at: AtHand, trip: Trip, scenario: Scenario) -> Callable[[], Outcome]:

@@ -75,7 +75,7 @@ async def _context(at: AtHand, shelf: PlanShelf, store_id: str, product_id: str)
         )
     planning = await shelf.planning(trip, PATIENCE_SECONDS)
     plan = planning.found
-    if planning.step != "done" or plan is None:
+    if plan is None:
         return None
     names, called = Names(trip), Called(at.snapshot)
     deal = next((each for each in plan.deals if (each.store, each.product) == (store_id, product_id)), None)

@@ -59,7 +59,7 @@ async def plan_page(
         return Redirect(f"{DRAFTS}/{draft_id}", status_code=HTTP_303_SEE_OTHER)
     built = at.build()
     planning = await plan_shelf.planning(built.trip, PATIENCE_SECONDS)
-    if planning.step != "done":
+    if planning.found is None:
         return Template(
             "trips/working.html",
             context={"draft": at.draft, "planning": planning, "words": _step(planning), "trip": built.trip},
@@ -95,7 +95,7 @@ async def plan_arriving(
     at = await at_hand(home, ledger, draft_id)
     built = at.build()
     planning = await plan_shelf.planning(built.trip, PATIENCE_SECONDS)
-    if planning.step != "done" or (of and of != content_of(built.trip)):
+    if planning.found is None or (of and of != content_of(built.trip)):
         raise changed_meanwhile(of)
     context = await _plan_context(store, plan_shelf, at, built, planning)
     return Template("trips/arriving.html", context=context)
@@ -142,6 +142,8 @@ async def _plan_context(
         "content": content_of(trip),
         "notes": built.notes,
         "plan": plan,
+        "proving": planning.step == "proving",
+        "improved": planning.improved,
         "names": names,
         "pages": transaction_pages(trip, plan),
         "aisles": aisle_pages(trip, plan),
@@ -165,10 +167,6 @@ async def _plan_context(
 
 def _step(planning: Planning) -> str:
     """What is being done, in words."""
-    names = Names(planning.trip)
     if planning.step == "looking":
         return "Working out what to buy, where, with which coupons."
-    if planning.step == "proving" and planning.found is not None:
-        net = names.money(planning.found.totals.net_cents)
-        return f"A plan is found ({net} net). Now looking whether any other is better."
     return "The plan is there."
