@@ -2,11 +2,11 @@
 
 Three steps, each an integer program (``model.py``, ``levels.py``):
 
-1. Clusters of wants that touch (``clusters.py``) are solved apart, with everything that looks at
-   whole transactions decided in the shopper's favour. That gives what to buy, and a bound
-   that no plan can beat.
+1. Clusters of wants that touch (``clusters.py``) are solved apart (``apart.py``), with everything
+   that looks at whole transactions decided in the shopper's favour. That gives what to buy, and
+   a bound that no plan can beat.
 2. What was chosen is put together (``spreading.py``): how it is spread over transactions,
-   basket coupons, slips that pay later, cash, rounding of tax.
+   basket coupons, slips that pay later, cash; then rounding of tax (``rounding.py``).
 3. Where the register's figure does not reach the bound, the whole program is asked for
    anything better. It either has none (the plan is proven) or gives the best.
 
@@ -36,7 +36,7 @@ from .rounding import exchanged
 from .shelves import Shelves, shelves_in_parts, transactions_allowed
 from .situation import Situation, Spot, house_of, most_welcome
 from .spreading import put_in_place, spread
-from .writing import plan_value, proven, write_plan
+from .writing import plan_value, proven, unproven, write_plan
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
@@ -44,9 +44,12 @@ SMALL_PROGRAM = 120
 # Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 PROVABLE_PROGRAM = 2_000
 
-# Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step.
+# Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
+# the second, where needs stay unmet by that, the whole program is asked all the same.
 CEILING_PROGRAM = 300
+ASKED_FOR_NEEDS = 600
 MOST_STEPS = 12
+_MORE_UNMET = "Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible."
 
 # How often a small program is asked again where the register's figure falls short of its optimum; a
 # larger one the less often, since each question takes the longer.
@@ -145,7 +148,10 @@ def _made(situation: Situation, prove: bool) -> Plan:
         draft = None
     if draft is None and size > CEILING_PROGRAM:
         lowered = _under_ceilings(situation, parts, groups)
-        return plan_situation(_eased(situation), prove) if lowered is None else lowered
+        if lowered is not None and not (lowered.unmet and size <= ASKED_FOR_NEEDS):
+            return lowered
+        if size > ASKED_FOR_NEEDS:
+            return plan_situation(_eased(situation), prove)
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
     if draft.written.proof.optimal or not prove or size > PROVABLE_PROGRAM:
@@ -181,7 +187,7 @@ def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want
     leads to none.
 
     Each step lowers what the registers may ask for by what the plan before was over. The plan
-    tells its gap against the bound without ceilings."""
+    tells its gap against the bound without ceilings; where it leaves more needs unmet, that is none."""
     free = _draft(_eased(situation), parts, groups)
     if free is None:
         return None
@@ -190,6 +196,8 @@ def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want
         lowered = _draft(situation, parts, groups, most_due)
         over = None if lowered is None else over_ceilings(situation, lowered.cash)
         if lowered is not None and not over:
+            if lowered.unmet > free.unmet:
+                return unproven(lowered.written, _MORE_UNMET)
             return proven(situation, lowered.written, free.bound, lowered.value)
         # A store's own ceiling may leave no spread at all: then by a tenth.
         most_due = most_due * 9 // 10 if lowered is None or over is None else lowered.due - over

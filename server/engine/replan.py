@@ -1,8 +1,8 @@
 """Replanning in the aisle: what to do about an empty shelf, and what a tag may cost.
 
 Everything here asks the planner again and compares. A swap's figures are those of the whole
-trip, replanned as if the shopper had done it; nothing is estimated. ``solver.py`` remembers what it
-solved, so that only the wants that a change touches are solved anew.
+trip, replanned as if the shopper had done it; nothing is estimated. ``apart.py`` remembers what it
+answered, so that only the wants that a change touches are solved anew.
 """
 
 from __future__ import annotations

@@ -90,6 +90,11 @@ def proven(situation: Situation, written: Plan, bound: int | None, value: int) -
     return msgspec.structs.replace(written, proof=_proof(situation.trip, value, bound))
 
 
+def unproven(written: Plan, words: str) -> Plan:
+    """A plan of which it is not known how good it is, with the reason."""
+    return msgspec.structs.replace(written, proof=Proof(optimal=False, words=words))
+
+
 def rebate_claims(
     situation: Situation, receipts: list[tuple[Transaction, Receipt]]
 ) -> tuple[RebateClaim, ...]:
@@ -231,7 +236,7 @@ def _proof(trip: Trip, value: int, bound: int | None) -> Proof:
     if bound is not None and value <= bound:
         return Proof(optimal=True, words="Best possible: proven for these offers, prices and rules.")
     if bound is None:
-        return Proof(optimal=False, words="Good, but not proven: some ways to buy were too many to list.")
+        return Proof(optimal=False, words="Good, but not proven: some ways to buy are not in the comparison.")
     gap = value - bound
     most = show(gap, trip.currency, trip.exponent)
     return Proof(optimal=False, gap_cents=gap, words=f"No better plan could save more than {most}.")

@@ -25,9 +25,9 @@ from .comparing import LONGEST, compare, figures_of
 from .tiny_trips import tiny_trip
 
 TRIPS = int(os.environ.get("COUNTERFOIL_TINY_TRIPS", "500"))
-# Seeds beyond those of an ordinary run where a plan once was a cent worse: too many bundles to list, and a
-# percentage rounded per line that no order on the belt gives.
-MENDED = [1964, 7448]
+# Seeds beyond those of an ordinary run where a plan once was worse: too many bundles to list, needs left
+# unmet under a cash ceiling, and a percentage rounded per line that no order on the belt gives.
+MENDED = [1964, 2431, 7448]
 
 
 def is_asked(name: str) -> bool:
@@ -78,7 +78,7 @@ def test_nothing_better_is_found_on_made_up_trips() -> None:
 
 
 @pytest.mark.parametrize("seed", MENDED)
-def test_nothing_better_is_found_where_a_cent_was_missed(seed: int, process: ProcessPoolExecutor) -> None:
+def test_nothing_better_is_found_where_it_once_was(seed: int, process: ProcessPoolExecutor) -> None:
     trip = tiny_trip(seed)
 
     best = second_opinion(process, trip)

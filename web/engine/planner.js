@@ -22,7 +22,7 @@ import { shelvesInParts, transactionsAllowed } from './shelves.js';
 import { houseOf, mostWelcome, spotKey } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
 import { putInPlace, spread } from './spreading.js';
-import { planValue, proven, writePlan } from './writing.js';
+import { planValue, proven, unproven, writePlan } from './writing.js';
 
 /** @import { Answer, Answered } from './apart.js' */
 /** @import { Shelf } from './block.js' */
@@ -40,9 +40,13 @@ import { planValue, proven, writePlan } from './writing.js';
 const SMALL_PROGRAM = 120;
 // Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 const PROVABLE_PROGRAM = 2_000;
-// Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step.
+// Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
+// the second, where needs stay unmet by that, the whole program is asked all the same.
 const CEILING_PROGRAM = 300;
+const ASKED_FOR_NEEDS = 600;
 const MOST_STEPS = 12;
+const MORE_UNMET =
+  'Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible.';
 // How often a small program is asked again where the register's figure falls short of its optimum; a
 // larger one the less often, since each question takes the longer.
 const MOST_QUESTIONS = 24;
@@ -160,7 +164,9 @@ function made(situation, prove) {
   let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, parts, groups);
   if (draft !== null && overCeilings(situation, draft.cash) > 0) draft = null;
   if (draft === null && size > CEILING_PROGRAM) {
-    return underCeilings(situation, parts, groups) ?? planSituation(eased(situation), prove);
+    const lowered = underCeilings(situation, parts, groups);
+    if (lowered !== null && !(lowered.unmet.length > 0 && size <= ASKED_FOR_NEEDS)) return lowered;
+    if (size > ASKED_FOR_NEEDS) return planSituation(eased(situation), prove);
   }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
   if (draft.written.proof.optimal || !prove || size > PROVABLE_PROGRAM) return draft.written;
@@ -198,7 +204,10 @@ function underCeilings(situation, parts, groups) {
   for (let step = 0; step < MOST_STEPS; step += 1) {
     const lowered = draftOf(situation, parts, groups, mostDue);
     const over = lowered === null ? null : overCeilings(situation, lowered.cash);
-    if (lowered !== null && over === 0) return proven(situation, lowered.written, free.bound, lowered.value);
+    if (lowered !== null && over === 0) {
+      if (lowered.unmet > free.unmet) return unproven(lowered.written, MORE_UNMET);
+      return proven(situation, lowered.written, free.bound, lowered.value);
+    }
     // A store's own ceiling may leave no spread at all: then by a tenth.
     mostDue = lowered === null || over === null ? floorDivide(mostDue * 9, 10) : lowered.due - over;
   }

@@ -88,6 +88,15 @@ export function proven(situation, written, bound, value) {
 }
 
 /**
+ * A plan of which it is not known how good it is, with the reason.
+ * @param {Filled<Plan>} written @param {string} words
+ * @returns {Filled<Plan>}
+ */
+export function unproven(written, words) {
+  return { ...written, proof: { optimal: false, gap_cents: 0, words } };
+}
+
+/**
  * What can be claimed on these receipts, set bonuses last.
  * @param {Situation} situation @param {readonly RungUp[]} receipts
  * @returns {RebateClaim[]}
@@ -286,7 +295,7 @@ function proof(trip, value, bound) {
     return { optimal: true, gap_cents: 0, words: 'Best possible: proven for these offers, prices and rules.' };
   }
   if (bound === null) {
-    return { optimal: false, gap_cents: 0, words: 'Good, but not proven: some ways to buy were too many to list.' };
+    return { optimal: false, gap_cents: 0, words: 'Good, but not proven: some ways to buy are not in the comparison.' };
   }
   const gap = value - bound;
   const most = show(gap, trip.currency, trip.exponent);
