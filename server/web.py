@@ -104,7 +104,8 @@ def create_app(
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    import_map = pages.globals["import_map"] = assets.import_map(web)
+    import_map = assets.import_map(web)
+    pages.globals.update(import_map=import_map)
     files = assets.Shelf(web, assets.shell(pages, import_map, first_modules(web)))
     store = SqliteStore(data)
     try:
