@@ -34,6 +34,7 @@ def test_a_full_phone_says_so_keeps_what_it_has_and_saves_it_to_a_file(
     phone: BrowserContext, server: Running
 ) -> None:
     shopper = Shopper(phone, server.url).open()
+    shopper.keep_page()
     phone.set_offline(True)
     shopper.take(OATS)
     shopper.page.evaluate(FULL)

@@ -78,6 +78,7 @@ def test_what_is_unsent_can_be_saved_to_a_file(phone: BrowserContext, running: S
     server = running()
     bring_in(server.url, saturday())
     shopper = Shopper(phone, server.url).open()
+    shopper.keep_page()
     phone.set_offline(True)
     shopper.take(OATS)
     shopper.go("Trip")
