@@ -105,7 +105,7 @@ def create_app(
         lstrip_blocks=True,
     )
     import_map = assets.import_map(web)
-    pages.globals.update(import_map=import_map)
+    pages.globals["import_map"] = import_map  # pyright: ignore[reportArgumentType]  # typed by its defaults
     files = assets.Shelf(web, assets.shell(pages, import_map, first_modules(web)))
     store = SqliteStore(data)
     try:
