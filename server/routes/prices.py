@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
-from fractions import Fraction
 from http import HTTPStatus
 from typing import Any
 
@@ -17,39 +14,21 @@ from litestar.response import Template
 from ..access import household
 from ..engine.measure import measure_in
 from ..engine.offers import Product
-from ..errors import status_of
 from ..home.household import Staple
-from ..home.larder import day_in_words, unit_word
 from ..home.price_book import (
-    YEAR_DAYS,
-    Observation,
-    SaleCycle,
-    Summary,
     as_decimal,
-    by_store,
-    observations,
-    proposal,
-    sale_cycle,
-    summary,
 )
 from ..homes import Home, Snapshot
 from ..intake.bad_input import BadInput
 from ..ledger import Ledger
 from ..store.facts import Facts, PriceRow
 from .fields import Fields, Typed
-from .household_page import Asked, Shown, Today, device_of, fields_of, go_to, no_such, stores_of
+from .household_page import Asked, Shown, Today, device_of, fields_of, go_to, no_such
 from .larder import TYPED
+from .price_book_page import book_of, book_page, year_before
 
 LIST = "/desk/larder/prices"
 A_PAGE = 50
-HOW = {
-    "tag": "tag",
-    "aisle": "seen in the aisle",
-    "paid": "paid",
-    "typed": "typed by hand",
-    "import": "from a file",
-}
-LABELS = {"store": "Store", "day": "Day", "cents": "Price of one pack", "each": "Price once its deal is used"}
 
 
 class Row(msgspec.Struct, frozen=True, kw_only=True):
@@ -61,19 +40,6 @@ class Row(msgspec.Struct, frozen=True, kw_only=True):
     last_store: str
     lowest: str
     count: int
-
-
-class Book(msgspec.Struct, frozen=True, kw_only=True):
-    """The price book of one product or staple. ``seen``: what is shown, the latest first; ``year``: the
-    summary of the last year; ``proposed``: cents per unit of measure, None where nothing was seen."""
-
-    per: str
-    seen: Sequence[Observation]
-    year: Summary | None
-    stores: Mapping[str, Summary | None]
-    cycle: SaleCycle
-    proposed: Fraction | None
-    whole: bool
 
 
 @get("/")
@@ -93,9 +59,7 @@ async def price_list(
         "product", search=search, limit=A_PAGE, offset=(max(number, 1) - 1) * A_PAGE
     )
     ids = [record.id for record in found.records]
-    heads = (
-        {head.product: head for head in await facts.price_heads(ids, _year_before(today()))} if ids else {}
-    )
+    heads = {head.product: head for head in await facts.price_heads(ids, year_before(today()))} if ids else {}
     rows: list[Row] = []
     for id in ids:
         head, product = heads.get(id), snapshot.products[id]
@@ -188,8 +152,8 @@ async def staple_prices(
     snapshot = await home.snapshot()
     staple = _staple(snapshot, id)
     products = {id: snapshot.products[id] for id in staple.products if id in snapshot.products}
-    book = await _book(snapshot, ledger, products, staple.per, today(), whole=bool(every))
-    return _page(snapshot, book, today(), title=staple.name, staples=[staple], products=products)
+    book = await book_of(snapshot, ledger, products, staple.per, today(), whole=bool(every))
+    return book_page(snapshot, book, today(), title=staple.name, staples=[staple], products=products)
 
 
 @post("/staples/{id:str}/stock-up", status_code=HTTPStatus.OK)
@@ -205,7 +169,7 @@ async def take_proposal(
     snapshot = await home.snapshot()
     staple = _staple(snapshot, id)
     products = {id: snapshot.products[id] for id in staple.products if id in snapshot.products}
-    book = await _book(snapshot, ledger, products, staple.per, today())
+    book = await book_of(snapshot, ledger, products, staple.per, today())
     if book.proposed is None:
         return go_to(f"{LIST}/staples/{id}")
     changed = msgspec.structs.replace(staple, stock_up_cents=as_decimal(book.proposed))
@@ -240,8 +204,8 @@ async def _product_page(
     staples = [staple for staple in snapshot.staples.values() if id in staple.products]
     pers = [staple.per for staple in staples if measure_in(product, staple.per)]
     per = pers[0] if pers else product.size.unit
-    book = await _book(snapshot, ledger, {id: product}, per, today, whole=whole)
-    return _page(
+    book = await book_of(snapshot, ledger, {id: product}, per, today, whole=whole)
+    return book_page(
         snapshot,
         book,
         today,
@@ -252,84 +216,6 @@ async def _product_page(
         typed=typed,
         error=error,
     )
-
-
-async def _book(
-    snapshot: Snapshot,
-    ledger: Ledger,
-    products: Mapping[str, Product],
-    per: str,
-    today: str,
-    *,
-    whole: bool = False,
-) -> Book:
-    """The figures are of the last year; what is shown goes back further where the ``whole`` is asked for."""
-    since = _year_before(today)
-    rows = await ledger.prices(snapshot, list(products), today, "" if whole else since)
-    seen = observations(rows, products, per)
-    year = [each for each in seen if each.day >= since]
-    return Book(
-        per=per,
-        seen=tuple(reversed(seen)),
-        year=summary(year),
-        stores={store: summary(theirs) for store, theirs in by_store(year).items()},
-        cycle=sale_cycle(seen),
-        proposed=proposal(year, snapshot.settings.stock_up_quantile, today),
-        whole=whole,
-    )
-
-
-def _page(
-    snapshot: Snapshot,
-    book: Book,
-    today: str,
-    *,
-    title: str,
-    staples: Sequence[Staple],
-    products: Mapping[str, Product],
-    form: Product | None = None,
-    typed: Typed | None = None,
-    error: BadInput | None = None,
-) -> Template:
-    return Template(
-        "larder/price_book.html",
-        context={
-            "title": title,
-            "book": book,
-            "staples": staples,
-            "products": products,
-            "form": form,
-            "typed": typed,
-            "stores": [(store.id, store.name) for store in stores_of(snapshot)],
-            "shown": Shown(snapshot),
-            "how": HOW,
-            "quantile": snapshot.settings.stock_up_quantile,
-            "today": today,
-            "day_in_words": day_in_words,
-            "unit_word": unit_word,
-            "plain": _plain,
-            "fraction": Fraction,
-            "days_words": _days,
-            "proposed_decimal": None if book.proposed is None else as_decimal(book.proposed),
-            "findings": error.findings if error else (),
-            "labels": LABELS,
-        },
-        status_code=int(status_of(error)) if error else int(HTTPStatus.OK),
-    )
-
-
-def _plain(price: Fraction) -> str:
-    """A price for a chart to draw: cents with two digits after the point."""
-    return f"{float(price):.2f}"
-
-
-def _days(days: Fraction) -> str:
-    """``7 days``, ``29.5 days``: a median of whole days is whole or a half."""
-    return f"{float(days):g} days"
-
-
-def _year_before(today: str) -> str:
-    return (date.fromisoformat(today) - timedelta(days=YEAR_DAYS - 1)).isoformat()
 
 
 def _product(snapshot: Snapshot, id: str) -> Product:
