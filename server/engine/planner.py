@@ -156,6 +156,12 @@ def _made(situation: Situation, prove: bool) -> Plan:
         return _from_whole(situation, shelves, wants, prove)
     if draft.written.proof.optimal or not prove or size > PROVABLE_PROGRAM:
         return draft.written
+    # A draft that no cent of rounding is missing from spares the whole program most of its search.
+    exact = _draft(situation, parts, groups, wholly=True)
+    if exact is not None and not over_ceilings(situation, exact.cash) and exact.value < draft.value:
+        draft = exact
+    if draft.written.proof.optimal:
+        return draft.written
     # Without tenders the question is easier, and mostly answered: nothing is better.
     whole = build_model(situation, shelves, wants, "untendered")
     best = better_than(whole, draft.unmet, draft.value)
@@ -205,11 +211,15 @@ def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want
 
 
 def _draft(
-    situation: Situation, parts: Shelves, groups: list[list[Want]], most_due: int | None = None
+    situation: Situation,
+    parts: Shelves,
+    groups: list[list[Want]],
+    most_due: int | None = None,
+    wholly: bool = False,
 ) -> _Draft | None:
     """Steps 1 and 2; None where what the clusters chose cannot be put together.
 
-    ``most_due``: the most that the registers may ask for in all."""
+    ``most_due``: the most that the registers may ask for in all. ``wholly``: as in ``spreading.py``."""
     shelves = parts.by_store
     wants = sorted((want for group in groups for want in group), key=lambda want: want.id)
     if most_due is None:
@@ -223,7 +233,7 @@ def _draft(
         return None
     missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
     bought = bought_in(solved)
-    spreads = spread(situation, shelves, wants, bought)
+    spreads = spread(situation, shelves, wants, bought, wholly)
     filled = [each for each in map(put_in_place, spreads) if each is not None]
     if len(filled) < len(spreads):
         return None

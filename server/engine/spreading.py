@@ -43,11 +43,12 @@ class Spread(msgspec.Struct, frozen=True):
 
 
 def spread(
-    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], bought: Bought
+    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], bought: Bought, wholly: bool = False
 ) -> list[Spread]:
     """Programs that spread the bought columns over transactions, one per group of houses.
 
-    ``bought``: (store, column key) -> column, and how many of it in all.
+    ``bought``: (store, column key) -> column, and how many of it in all. ``wholly``: nothing is drawn
+    together and tax is in the program: slower, and no cent of rounding is missed.
     """
     stores = situation.trip.stores
     houses = list(dict.fromkeys(house_of(store) for store in stores))
@@ -69,7 +70,11 @@ def spread(
         if not held:
             continue
         full = {name: _only(shelves[name], name, held) for name in shelves if name in names}
-        if by_receipt or any(_looks_at_the_whole(full[store.id]) for store in own if store.id in full):
+        if (
+            wholly
+            or by_receipt
+            or any(_looks_at_the_whole(full[store.id]) for store in own if store.id in full)
+        ):
             found.append(Spread(_placing(situation, full, wants, held), held, full, {}))
         else:
             found.append(_with_rest(situation, full, held))

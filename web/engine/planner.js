@@ -170,6 +170,10 @@ function made(situation, prove) {
   }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
   if (draft.written.proof.optimal || !prove || size > PROVABLE_PROGRAM) return draft.written;
+  // A draft that no cent of rounding is missing from spares the whole program most of its search.
+  const exact = draftOf(situation, parts, groups, null, true);
+  if (exact !== null && overCeilings(situation, exact.cash) === 0 && exact.value < draft.value) draft = exact;
+  if (draft.written.proof.optimal) return draft.written;
   // Without tenders the question is easier, and mostly answered: nothing is better.
   let whole = buildModel(situation, shelves, wants, 'untendered');
   let best = betterThan(whole, draft.unmet, draft.value);
@@ -218,9 +222,10 @@ function underCeilings(situation, parts, groups) {
  * Steps 1 and 2; null where what the clusters chose cannot be put together.
  * @param {Situation} situation @param {Shelves} parts @param {readonly Filled<Want>[][]} groups
  * @param {number | null} [mostDue] the most that the registers may ask for in all
+ * @param {boolean} [wholly] as in `spreading.js`
  * @returns {PutTogether | null}
  */
-function draftOf(situation, parts, groups, mostDue = null) {
+function draftOf(situation, parts, groups, mostDue = null, wholly = false) {
   const shelves = parts.byStore;
   const wants = sorted(groups.flat(), (want) => want.id);
   /** @type {Answer[]} */
@@ -236,7 +241,7 @@ function draftOf(situation, parts, groups, mostDue = null) {
   if (solved.length < answers.length) return null;
   const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
   const chosen = boughtIn(solved);
-  const spreads = spread(situation, shelves, wants, chosen);
+  const spreads = spread(situation, shelves, wants, chosen, wholly);
   const filled = spreads.map(putInPlace).filter((each) => each !== null);
   if (filled.length < spreads.length) return null;
   let paid = paidIn(situation, filled.flat());

@@ -42,9 +42,11 @@ const REST = 'rest';
  * Programs that spread the bought columns over transactions, one per group of houses.
  * @param {Situation} situation @param {ReadonlyMap<string, Shelf>} shelves
  * @param {readonly Filled<Want>[]} wants @param {Bought} bought
+ * @param {boolean} [wholly] nothing is drawn together and tax is in the program: slower, and no cent of
+ *   rounding is missed
  * @returns {Spread[]}
  */
-export function spread(situation, shelves, wants, bought) {
+export function spread(situation, shelves, wants, bought, wholly = false) {
   const stores = situation.trip.stores;
   const houses = [...new Set(stores.map(houseOf))];
   const shared = situation.trip.coupons.some(
@@ -60,7 +62,7 @@ export function spread(situation, shelves, wants, bought) {
     if (held.size === 0) return [];
     const named = [...shelves].filter(([store]) => own.has(store));
     const full = new Map(named.map(([store, shelf]) => [store, only(shelf, store, held)]));
-    if (byReceipt || [...full.values()].some(looksAtTheWhole)) {
+    if (wholly || byReceipt || [...full.values()].some(looksAtTheWhole)) {
       return [{ model: placingIn(situation, full, wants, held), bought: held, shelves: full, rest: new Map() }];
     }
     return [withRest(situation, full, held)];
