@@ -7,12 +7,26 @@ and refuses to remove what others name. The snapshot is shared and immutable.
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+import msgspec
 
 from .engine.offers import ShelfPrice
 from .home.checking import Misfit, check_records, refers_to
-from .home.kinds import KINDS, Record, encode, ends_of, id_of, kind_of, starts_of, title_of, words_of
+from .home.kinds import (
+    KINDS,
+    Record,
+    decode,
+    encode,
+    ends_of,
+    id_of,
+    kind_of,
+    starts_of,
+    title_of,
+    words_of,
+)
 from .intake.bad_input import BadInput, Finding, shorten
+from .intake.decoding import finding_of
 from .snapshots import Snapshot, first_snapshot, followed, free_to_leave, key_of, with_changed, without
 from .store.batches import RecordChange, RecordChanged
 from .store.facts import PriceRow, StockRow
@@ -122,8 +136,8 @@ def _changes(
     expected: Mapping[tuple[str, str], int],
     replaced: Sequence[tuple[str, str]],
 ) -> list[RecordChange]:
-    """The records as changes, once they are found sound."""
-    if misfits := check_records(records, snapshot.known):
+    """The records as changes, once they are found sound: by their types, then among each other."""
+    if misfits := [*_of_no_type(records)] or check_records(records, snapshot.known):
         raise NotSound(misfits)
     together = with_changed(snapshot, records)
     return [
@@ -133,6 +147,17 @@ def _changes(
             for kind, id in replaced
         ),
     ]
+
+
+def _of_no_type(records: Sequence[Record]) -> Iterator[Misfit]:
+    """What could not be read again: one such record, once kept, would keep every page from its snapshot."""
+    for place, record in enumerate(records):
+        kind, document = kind_of(record), encode(record)
+        try:
+            decode(kind.name, document)
+        except msgspec.ValidationError as error:
+            found = finding_of(error, document, kind.type)
+            yield Misfit(place=place, field=found.field, value=found.value, mend=found.mend)
 
 
 def change_of(record: Record, snapshot: Snapshot, revision: int | None = None) -> RecordChange:

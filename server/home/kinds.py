@@ -7,6 +7,7 @@ id of its own: it is kept under its store, product and first day.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from typing import Any, NamedTuple, cast
 
 import msgspec
@@ -158,9 +159,30 @@ def _further_words(record: Record) -> tuple[str, ...]:
 
 def encode(record: Record) -> bytes:
     """The record as JSON; equal records give equal bytes."""
-    return _encode(record)
+    return _encode(_with_own_defaults(record))
+
+
+def _with_own_defaults(value: Any) -> Any:
+    """The same value, its structs' defaults the very objects: msgspec leaves a nested default out by
+    identity, so rules that were typed out as they are by default would else be bytes of their own."""
+    if isinstance(value, tuple):
+        return tuple(_with_own_defaults(one) for one in cast("tuple[Any, ...]", value))
+    if not isinstance(value, msgspec.Struct):
+        return value
+    changed: dict[str, Any] = {}
+    for name, default in _defaults(type(value)):
+        kept = getattr(value, name)
+        own = default if kept == default else _with_own_defaults(kept)
+        if own is not kept:
+            changed[name] = own
+    return msgspec.structs.replace(value, **changed) if changed else value
 
 
 def decode(kind: str, document: bytes) -> Record:
     """The record that was kept. Raises ``msgspec.ValidationError`` for one that is none of that kind."""
     return cast("Record", _READERS[kind](document))
+
+
+@cache
+def _defaults(kind: type[msgspec.Struct]) -> tuple[tuple[str, Any], ...]:
+    return tuple((field.name, field.default) for field in msgspec.structs.fields(kind))

@@ -9,7 +9,17 @@ from typing import TypeVar
 
 import pytest
 
-from counterfoil.engine.offers import Asks, CentsOff, Coupon, Product, ShelfPrice, Size, Store
+from counterfoil.engine.offers import (
+    Asks,
+    CentsOff,
+    Coupon,
+    HouseRules,
+    Product,
+    ShelfPrice,
+    Size,
+    Store,
+    Tax,
+)
 from counterfoil.home.household import Staple
 from counterfoil.homes import Home, NotSound
 from counterfoil.intake.bad_input import BadInput
@@ -171,5 +181,28 @@ def test_a_record_that_takes_anothers_place_comes_and_goes_in_one_batch(tmp_path
         assert list((await home.snapshot()).prices) == ["alder:oats:2026-12-02"]
         await home.take_back(batch, device="desk")
         assert list((await home.snapshot()).prices) == ["alder:oats:2026-12-01"]
+
+    with_home(tmp_path, work)
+
+
+def test_defaults_that_were_typed_out_are_no_change(tmp_path: Path) -> None:
+    spelt_out = Store(id="alder", name="Alder Row Grocers", rules=HouseRules(), tax=Tax(rates={}))
+
+    async def work(home: Home) -> None:
+        await home.save((ALDER,), words="A store", device="desk")
+        assert await home.save((spelt_out,), words="The same, in full", device="desk") == 0
+
+    with_home(tmp_path, work)
+
+
+def test_a_record_that_its_own_type_refuses_is_never_kept(tmp_path: Path) -> None:
+    async def work(home: Home) -> None:
+        with pytest.raises(NotSound) as found:
+            await home.save(
+                (ALDER, Product(id="oats", description="x" * 401)), words="Too long", device="desk"
+            )
+        [misfit] = found.value.misfits
+        assert (misfit.place, misfit.field) == (1, "description")
+        assert "at most 400 characters" in misfit.mend
 
     with_home(tmp_path, work)
