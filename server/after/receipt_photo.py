@@ -7,20 +7,16 @@ as a JPEG without any of that. Bytes in, bytes out; nothing is written here.
 from __future__ import annotations
 
 import io
-import warnings
 
 import msgspec
 from PIL import Image, ImageOps
 
-from ..intake.bad_input import BadInput, Finding
+from ..intake.pictures import open_picture
 
-LARGEST_UPLOAD = 20_000_000  # bytes; a phone's full-size JPEG has 3 to 12 million
-MOST_PIXELS = 60_000_000  # a small file can unfold into a huge picture: told by its header, before that
 LONGEST_EDGE = 2_400  # pixels of what is kept: a receipt of 80 columns stays legible
 LARGEST_KEPT = 1_500_000  # bytes
 _QUALITIES = (85, 75, 60, 45)
 _SMALLER = 0.7  # of each edge, where even the lowest quality is too large
-_KINDS_OF_PICTURE = ("JPEG", "PNG", "WEBP", "GIF", "BMP")
 
 
 class ReceiptPhoto(msgspec.Struct, frozen=True, kw_only=True):
@@ -46,29 +42,16 @@ def receipt_photo(upload: bytes) -> ReceiptPhoto:
 
 def _upright(upload: bytes) -> Image.Image:
     """The pixels as they should be seen, on white where the picture is see-through."""
-    if not upload:
-        raise _bad("an empty file", "choose a photo of the receipt")
-    if len(upload) > LARGEST_UPLOAD:
-        raise _bad(f"{len(upload)} bytes", f"a photo has at most {LARGEST_UPLOAD}: take a smaller one")
-    try:
-        with warnings.catch_warnings():
-            # Pillow warns of large pictures; the limit here is ours and refuses.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(upload), formats=_KINDS_OF_PICTURE) as picture:
-                if picture.width * picture.height > MOST_PIXELS:
-                    raise _bad(
-                        f"{picture.width} x {picture.height} pixels",
-                        f"a photo has at most {MOST_PIXELS // 1_000_000} million: take a smaller one",
-                    )
-                # A JPEG unfolds at a fraction of its size where that is enough.
-                picture.draft("RGB", (LONGEST_EDGE, LONGEST_EDGE))
-                turned = ImageOps.exif_transpose(picture).convert("RGBA")
-    except (OSError, ValueError, SyntaxError, EOFError, Image.DecompressionBombError, MemoryError):
-        # What Pillow raises for a file that is no picture, or a broken one.
-        raise _bad("no picture that can be opened", "choose a photo as JPEG or PNG, whole") from None
+    turned = open_picture(upload, _turned, of="the receipt", smaller="take a smaller one")
     paper = Image.new("RGB", turned.size, "white")
     paper.paste(turned, mask=turned.getchannel("A"))
     return paper
+
+
+def _turned(picture: Image.Image) -> Image.Image:
+    # A JPEG unfolds at a fraction of its size where that is enough.
+    picture.draft("RGB", (LONGEST_EDGE, LONGEST_EDGE))
+    return ImageOps.exif_transpose(picture).convert("RGBA")
 
 
 def _drawn(picture: Image.Image, quality: int) -> bytes:
@@ -76,7 +59,3 @@ def _drawn(picture: Image.Image, quality: int) -> bytes:
     # A new picture knows nothing but its pixels: no EXIF, no colour profile, no comment is written.
     picture.save(out, "JPEG", quality=quality, optimize=True)
     return out.getvalue()
-
-
-def _bad(value: str, mend: str) -> BadInput:
-    return BadInput(Finding(field="photo", value=value, mend=mend))

@@ -96,11 +96,12 @@ def _digits(text: str, digits: str, day: str) -> Iterator[str]:
 
 
 def _photo(photo: Path, day: str) -> Iterator[str]:
-    from ..intake.symbols import LARGEST_PHOTO, read_photo  # brings the barcode reader
+    from ..intake.pictures import LARGEST_PICTURE
+    from ..intake.symbols import read_photo  # brings the barcode reader
 
     try:
         with photo.open("rb") as file:
-            data = file.read(LARGEST_PHOTO + 1)  # one too many, so that a larger one is refused
+            data = file.read(LARGEST_PICTURE + 1)  # one too many, so that a larger one is refused
     except OSError as error:
         found = (error.strerror or type(error).__name__).lower()
         finding = Finding(field="photo", value=found, mend="name a file that is there and may be read")

@@ -7,25 +7,20 @@ zxing-cpp knows pixels, not files, so Pillow opens the photo. Nothing is kept of
 
 from __future__ import annotations
 
-import io
-import warnings
 from typing import Literal
 
 import msgspec
 import zxingcpp
 from PIL import Image
 
-from .bad_input import BadInput, Finding
 from .code_fields import CodeError
 from .coupon_code import read_coupon_code, read_paperless_code
+from .pictures import bad_picture, open_picture
 from .product_code import ProductCode, read_product_code
 
-LARGEST_PHOTO = 20_000_000  # bytes; a phone's full-size JPEG has 3 to 12 million
-MOST_PIXELS = 60_000_000  # a small file can unfold into a huge picture: told by its header, before that
 MOST_SYMBOLS = 40
 LOOKS = 3  # at one photo, where stacked symbols lie close to each other
 WHITE = 255
-_KINDS_OF_PICTURE = ("PNG", "JPEG", "WEBP", "GIF", "BMP")
 _COUPON = ("8110", "8112")
 
 SymbolKind = Literal["coupon", "paperless_coupon", "product", "other"]
@@ -50,7 +45,7 @@ def read_photo(photo: bytes) -> tuple[Symbol, ...]:
     """Every barcode in ``photo``, each once: coupons, products, others. ``BadInput`` when there is none."""
     symbols = _look(_open(photo))
     if not symbols:
-        raise _bad(
+        raise bad_picture(
             "no barcode",
             "take the photo from closer and straight above, sharp and in even light, or type the digits",
         )
@@ -81,25 +76,13 @@ def _look(picture: Image.Image) -> dict[tuple[SymbolKind, str], Symbol]:
 
 
 def _open(photo: bytes) -> Image.Image:
-    """The picture in grey. Raises ``BadInput`` for what is no picture, cut off, or too large to unfold."""
-    if not photo:
-        raise _bad("an empty file", "choose a photo of the barcode")
-    if len(photo) > LARGEST_PHOTO:
-        raise _bad(f"{len(photo)} bytes", f"a photo has at most {LARGEST_PHOTO}: cut it down to the barcode")
-    try:
-        with warnings.catch_warnings():
-            # Pillow warns of large pictures; the limit here is ours and refuses.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            with Image.open(io.BytesIO(photo), formats=_KINDS_OF_PICTURE) as picture:
-                if picture.width * picture.height > MOST_PIXELS:
-                    raise _bad(
-                        f"{picture.width} x {picture.height} pixels",
-                        f"a photo has at most {MOST_PIXELS // 1_000_000} million: cut it down to the barcode",
-                    )
-                return picture.convert("L")
-    except (OSError, ValueError, SyntaxError, EOFError, Image.DecompressionBombError, MemoryError):
-        # What Pillow raises for a file that is no picture, or a broken one.
-        raise _bad("no picture that can be opened", "choose a photo as PNG or JPEG, whole") from None
+    """The picture in grey."""
+    return open_picture(
+        photo,
+        lambda picture: picture.convert("L"),
+        of="the barcode",
+        smaller="cut it down to the barcode",
+    )
 
 
 def _symbol_of(barcode: zxingcpp.Barcode) -> Symbol:
@@ -120,7 +103,3 @@ def _symbol_of(barcode: zxingcpp.Barcode) -> Symbol:
     if isinstance(product, ProductCode):
         return Symbol(kind="product", digits=digits, symbology=symbology, product=product)
     return Symbol(kind="other", digits=text, symbology=symbology)
-
-
-def _bad(value: str, mend: str) -> BadInput:
-    return BadInput(Finding(field="photo", value=value, mend=mend))

@@ -10,12 +10,11 @@ from PIL import Image
 
 from counterfoil.after.receipt_photo import (
     LARGEST_KEPT,
-    LARGEST_UPLOAD,
     LONGEST_EDGE,
-    MOST_PIXELS,
     receipt_photo,
 )
 from counterfoil.intake.bad_input import BadInput
+from counterfoil.intake.pictures import LARGEST_PICTURE, MOST_PIXELS
 
 ORIENTATION, MAKE, GPS = 0x0112, 0x010F, 0x8825
 
@@ -112,7 +111,7 @@ def test_what_is_no_picture_is_told() -> None:
 
 
 def test_too_large_a_file_is_told_before_it_is_opened() -> None:
-    assert str(LARGEST_UPLOAD) in refused(b"\xff" * (LARGEST_UPLOAD + 1))[1]
+    assert str(LARGEST_PICTURE) in refused(b"\xff" * (LARGEST_PICTURE + 1))[1]
 
 
 def test_a_small_file_that_unfolds_into_a_huge_picture_is_told() -> None:

@@ -10,7 +10,8 @@ import zxingcpp
 from PIL import Image
 
 from counterfoil.intake.bad_input import BadInput
-from counterfoil.intake.symbols import LARGEST_PHOTO, MOST_PIXELS, Symbol, read_photo
+from counterfoil.intake.pictures import LARGEST_PICTURE, MOST_PIXELS
+from counterfoil.intake.symbols import Symbol, read_photo
 
 from .published_codes import C4, C6, OWN, PUBLISHED, T2
 
@@ -111,7 +112,7 @@ def broken_png() -> bytes:
         (b"\x89PNG\r\n\x1a\n", "no picture that can be opened"),
         (b"\xff\xd8\xff\xe0" + bytes(200), "no picture that can be opened"),
         (broken_png(), "no picture that can be opened"),
-        (bytes(LARGEST_PHOTO + 1), f"{LARGEST_PHOTO + 1} bytes"),
+        (bytes(LARGEST_PICTURE + 1), f"{LARGEST_PICTURE + 1} bytes"),
         (photo(Image.new("L", (300, 200), 255)), "no barcode"),
     ],
     ids=["empty", "text", "header only", "broken jpeg", "cut off", "too many bytes", "blank"],

@@ -14,7 +14,8 @@ from litestar.response import Template
 from ...home.codes import read_code
 from ...homes import Home
 from ...intake.bad_input import BadInput, Finding
-from ...intake.symbols import LARGEST_PHOTO, read_photo
+from ...intake.pictures import LARGEST_PICTURE
+from ...intake.symbols import read_photo
 from .page import Asked, Today, fields_of, sheet_of
 from .pasting import cards_page
 
@@ -26,7 +27,7 @@ async def photo_page() -> Template:
 
 
 # A little more than the largest photo, for what the form puts around it.
-@post("/photo", status_code=HTTPStatus.OK, request_max_body_size=LARGEST_PHOTO + 100_000)
+@post("/photo", status_code=HTTPStatus.OK, request_max_body_size=LARGEST_PICTURE + 100_000)
 async def read_upload(request: Asked, home: NamedDependency[Home], today: Today) -> Response[Any]:
     """Every barcode in the photo, each told; the photo itself is not kept."""
     upload: object = (await request.form()).get("photo")

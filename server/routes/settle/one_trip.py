@@ -17,11 +17,12 @@ from ...after.claims import Claim
 from ...after.differences import Compared, TripCompared, compared
 from ...after.notes import Note, ReceiptKept, Remark, TimeSpent
 from ...after.purchases import Bought, Purchase
-from ...after.receipt_photo import LARGEST_UPLOAD, receipt_photo
+from ...after.receipt_photo import receipt_photo
 from ...after.spending import Spending, spent
 from ...errors import bad_input, not_taken
 from ...homes import Home
 from ...intake.bad_input import BadInput
+from ...intake.pictures import LARGEST_PICTURE
 from ...ledger import Ledger
 from ...notebook import Notebook, photo_of
 from ...plans import PlanShelf
@@ -59,7 +60,7 @@ async def trip_settle_page(
 @post(
     "/trips/{trip_id:str}/photos",
     status_code=HTTPStatus.OK,
-    request_max_body_size=LARGEST_UPLOAD + MULTIPART,
+    request_max_body_size=LARGEST_PICTURE + MULTIPART,
 )
 async def keep_photo(
     request: Asked,
