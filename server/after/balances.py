@@ -20,6 +20,7 @@ from ..engine.situation import house_of
 from .books import Books
 from .held import HeldCard, HeldRainCheck, HeldSlip
 from .notes import Note, UnplannedPurchase
+from .once import once
 from .purchases import Bought
 from .purse import Purse
 
@@ -44,6 +45,7 @@ class Balances(msgspec.Struct, frozen=True, kw_only=True):
         )
 
 
+@once
 def balances(books: Books, day: str) -> Balances:
     """The papers as they stand on ``day``, after all that was reported so far."""
     purse = Purse()

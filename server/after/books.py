@@ -40,9 +40,9 @@ class AtHome(msgspec.Struct, frozen=True, kw_only=True):
     exponent: int = 2
 
 
-class Books(msgspec.Struct, frozen=True, kw_only=True):
+class Books(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """All facts. ``trips``: in the order of their days; ``rows``: every note as written, in order of arrival;
-    ``notes``: those that hold."""
+    ``notes``: those that hold. What is reckoned from them stays with them (``once.py``)."""
 
     trips: tuple[Bought, ...]
     rows: tuple[Note, ...]

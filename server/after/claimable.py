@@ -11,7 +11,7 @@ first. A set bonus can be completed over several trips that carry it; it belongs
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import msgspec
 
@@ -21,6 +21,7 @@ from ..engine.papers import RebateClaim
 from ..engine.situation import Situation
 from ..engine.ways import asks_for
 from ..engine.writing import rebate_claims
+from .once import once
 from .purchases import Bought, Purchase
 
 ClaimKey = tuple[str, str, bool]  # (trip, rebate or bonus, whether it is a bonus)
@@ -57,9 +58,9 @@ def claimable(trips: Sequence[Bought]) -> dict[ClaimKey, Claimable]:
     for each in trips:
         trip = each.trip
         for rebate, claim in _rebates(each, spent):
-            proofs = _proofs(each.purchases, rebate)
+            proofs, words = _proven(each)[rebate.id]
             found[(trip.id, rebate.id, False)] = Claimable(
-                trip=trip, claim=claim, offer=rebate, proofs=proofs, words=_words(trip, rebate, proofs)
+                trip=trip, claim=claim, offer=rebate, proofs=proofs, words=words
             )
             for bonus in trip.set_bonuses:
                 if rebate.id in bonus.rebates:
@@ -93,9 +94,7 @@ def counts_for(purchase: Purchase, rebate: Rebate) -> dict[str, int]:
 
 def _rebates(each: Bought, spent: dict[Rebate, int]) -> list[tuple[Rebate, RebateClaim]]:
     """A trip's rebates with their claims, within what earlier trips left of each offer's limit."""
-    receipts = [(purchase.transaction, purchase.receipt) for purchase in each.purchases]
-    alone = msgspec.structs.replace(each.trip, set_bonuses=())
-    claims = {claim.rebate: claim for claim in rebate_claims(Situation(trip=alone), receipts)}
+    claims = _alone(each)
     found: list[tuple[Rebate, RebateClaim]] = []
     for rebate in each.trip.rebates:
         claim = claims.get(rebate.id)
@@ -103,6 +102,25 @@ def _rebates(each: Bought, spent: dict[Rebate, int]) -> list[tuple[Rebate, Rebat
         if claim is not None and times > 0:
             spent[rebate] = spent.get(rebate, 0) + times
             found.append((rebate, msgspec.structs.replace(claim, times=times, cents=times * rebate.cents)))
+    return found
+
+
+@once
+def _alone(each: Bought) -> Mapping[str, RebateClaim]:
+    """What the trip by itself earned, by rebate."""
+    receipts = [(purchase.transaction, purchase.receipt) for purchase in each.purchases]
+    alone = msgspec.structs.replace(each.trip, set_bonuses=())
+    return {claim.rebate: claim for claim in rebate_claims(Situation(trip=alone), receipts)}
+
+
+@once
+def _proven(each: Bought) -> Mapping[str, tuple[tuple[Proof, ...], str]]:
+    """For each rebate that the trip by itself earned its proofs, and what to send in."""
+    found: dict[str, tuple[tuple[Proof, ...], str]] = {}
+    for rebate in each.trip.rebates:
+        if rebate.id in _alone(each):
+            proofs = _proofs(each.purchases, rebate)
+            found[rebate.id] = proofs, _words(each.trip, rebate, proofs)
     return found
 
 

@@ -13,7 +13,7 @@ Worked: two soaps at 0.50 back each, claimed once, paid 0.50: 1 paid, 1 to claim
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 import msgspec
@@ -25,6 +25,7 @@ from ..engine.papers import RebateClaim
 from .books import Books
 from .claimable import Claimable, ClaimKey, Proof, claimable
 from .notes import ClaimNoted, ClaimState, Note
+from .once import once
 from .open_bonuses import OpenBonus, open_bonuses
 
 Summary = Literal["to claim", "claimed", "paid", "refused", "lapsed"]
@@ -88,7 +89,7 @@ class Claim(msgspec.Struct, frozen=True, kw_only=True):
         return self.paid_cents + (self.to_claim + self.claimed) * each
 
 
-class Claims(msgspec.Struct, frozen=True, kw_only=True):
+class Claims(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """All claims, the earliest deadline first; bonuses still open; notes that could not be followed."""
 
     claims: tuple[Claim, ...]
@@ -97,7 +98,15 @@ class Claims(msgspec.Struct, frozen=True, kw_only=True):
 
     def of_trip(self, trip: str) -> tuple[Claim, ...]:
         """The claims of one trip."""
-        return tuple(claim for claim in self.claims if claim.trip == trip)
+        return _by_trip(self).get(trip, ())
+
+
+@once
+def _by_trip(claims: Claims) -> Mapping[str, tuple[Claim, ...]]:
+    found: dict[str, tuple[Claim, ...]] = {}
+    for claim in claims.claims:
+        found[claim.trip] = (*found.get(claim.trip, ()), claim)
+    return found
 
 
 class _Followed(msgspec.Struct):
@@ -108,6 +117,7 @@ class _Followed(msgspec.Struct):
     paid_cents: int = 0
 
 
+@once
 def claims_of(books: Books, today: str) -> Claims:
     """Every claim of every trip as it stands on ``today``."""
     found = claimable(books.trips)

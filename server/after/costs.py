@@ -5,6 +5,7 @@ Worked: two packs of four bars for 4.92 net are 61.5 cents a bar; her stock-up p
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 import msgspec
@@ -16,6 +17,7 @@ from ..engine.papers import Deal, RebateClaim
 from .books import Books
 from .claims import Claims, claims_of
 from .notes import PurchaseLine, UnplannedPurchase
+from .once import once
 from .purchases import Bought, deals_bought
 from .spending import iso_week, monday
 
@@ -51,7 +53,8 @@ class _Lot(msgspec.Struct, frozen=True):
     at_stock_up: Fraction | None
 
 
-def category_costs(books: Books, today: str) -> list[CategoryCost]:
+@once
+def category_costs(books: Books, today: str) -> Sequence[CategoryCost]:
     """Every category by week, measure by measure."""
     products = {product.id: product for each in books.trips for product in each.trip.products}
     lots: list[_Lot] = []
@@ -71,15 +74,16 @@ def category_costs(books: Books, today: str) -> list[CategoryCost]:
 def deals_of_trip(each: Bought, claims: Claims) -> tuple[Deal, ...]:
     """A trip's deals after all: with its rewards, and its rebates at what they have come to by now."""
     rate = each.trip.settings.worth.rebate_bp
-    worth = [
+    worth = tuple(
         RebateClaim(rebate=claim.claim, times=1, cents=claim.worth_cents(rate), bonus=claim.bonus)
         for claim in claims.of_trip(each.trip.id)
         if claim.worth_cents(rate)
-    ]
+    )
     return deals_bought(each, worth)
 
 
-def _lots(each: Bought, deals: tuple[Deal, ...]) -> list[_Lot]:
+@once
+def _lots(each: Bought, deals: tuple[Deal, ...]) -> Sequence[_Lot]:
     goods = [product for purchase in each.purchases for product in purchase.transaction.products]
     products = {product.id: product for product in (*goods, *each.trip.products)}
     wants = wants_of_products(each.trip)

@@ -5,7 +5,7 @@ Days are whole: a coupon is good on its last day. What has ended before ``today`
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Literal
 
 import msgspec
@@ -15,6 +15,7 @@ from ..engine.offers import PercentOffer, Rebate, RewardOffer, ShelfPrice
 from .balances import balances
 from .books import Books
 from .claims import claims_of
+from .once import once
 from .wasted import coupons_in_hand
 
 DueKind = Literal[
@@ -42,6 +43,7 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     trip: str = ""
 
 
+@once
 def due(books: Books, today: str, until: str = "9999-12-31") -> tuple[Due, ...]:
     """Everything due from ``today`` to ``until``, both included: by day, what costs money first."""
     found: dict[str, Due] = {}
@@ -127,7 +129,8 @@ def _offers(books: Books) -> Iterator[Due]:
     yield from _sales(home.tags, "", names)
 
 
-def _names(books: Books) -> dict[str, str]:
+@once
+def _names(books: Books) -> Mapping[str, str]:
     """What stores and products are called, by id: the household's own word counts."""
     trips, home = [each.trip for each in books.trips], books.at_home
     stores = [*(store for trip in trips for store in trip.stores), *home.stores]
@@ -156,7 +159,7 @@ def _ends(offers: Iterable[PercentOffer | RewardOffer | Rebate], trip: str) -> I
         )
 
 
-def _sales(tags: Iterable[ShelfPrice], trip: str, names: dict[str, str]) -> Iterator[Due]:
+def _sales(tags: Iterable[ShelfPrice], trip: str, names: Mapping[str, str]) -> Iterator[Due]:
     for tag in tags:
         if tag.until is None or (tag.kind == "regular" and tag.deal is None):
             continue

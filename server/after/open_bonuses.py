@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Collection, Sequence
 
 import msgspec
 
@@ -26,20 +26,18 @@ class OpenBonus(msgspec.Struct, frozen=True, kw_only=True):
     until: str | None
 
 
-def open_bonuses(trips: Sequence[Bought], claimed: Container[ClaimKey], today: str) -> tuple[OpenBonus, ...]:
+def open_bonuses(trips: Sequence[Bought], claimed: Collection[ClaimKey], today: str) -> tuple[OpenBonus, ...]:
     """The bonuses still open on ``today``, each by the latest trip that has it. ``claimed``: all that can be
     claimed (``claimable.py``)."""
     found: dict[str, OpenBonus] = {}
+    earned = {name for _, name, is_bonus in claimed if is_bonus}
+    bought_for = {name for _, name, is_bonus in claimed if not is_bonus}
     for each in reversed(trips):
         rebates = {rebate.id: rebate for rebate in each.trip.rebates}
         for bonus in each.trip.set_bonuses:
-            if bonus.id in found or any((other.trip.id, bonus.id, True) in claimed for other in trips):
+            if bonus.id in found or bonus.id in earned:
                 continue
-            done = tuple(
-                name
-                for name in bonus.rebates
-                if any((other.trip.id, name, False) in claimed for other in trips)
-            )
+            done = tuple(name for name in bonus.rebates if name in bought_for)
             lacking = [rebates[name] for name in bonus.rebates if name not in done]
             if not done or any(not holds_on(today, None, rebate.until) for rebate in lacking):
                 continue

@@ -39,9 +39,10 @@ from ..engine.shelf import holds_on
 from ..engine.situation import Situation
 from ..engine.ways import asks_for
 from .notes import taken_back
+from .once import once
 
 
-class Purchase(msgspec.Struct, frozen=True, kw_only=True):
+class Purchase(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """One transaction that went through.
 
     ``receipt``: as reckoned; where the register of our rules refuses what was sent (``refused`` says why),
@@ -79,7 +80,7 @@ class Unread(msgspec.Struct, frozen=True):
     because: str
 
 
-class Bought(msgspec.Struct, frozen=True, kw_only=True):
+class Bought(msgspec.Struct, frozen=True, kw_only=True, dict=True):
     """A trip's purchases in order. ``trip``: as it stood at the end, with what was found on the way, and in
     its wallet what is left; ``wallet`` and ``tags`` (of the day): as she left home with; ``events``: those
     that hold, in order."""
@@ -132,7 +133,8 @@ def bought(trip: Trip, happened: Iterable[Event]) -> Bought:
     )
 
 
-def deals_bought(found: Bought, claims: Sequence[RebateClaim]) -> tuple[Deal, ...]:
+@once
+def deals_bought(found: Bought, claims: tuple[RebateClaim, ...]) -> tuple[Deal, ...]:
     """One deal per store and product of a trip, with its share of the rebates that are claimed.
 
     ``claims``: what each is worth in all stands in its ``cents``, ``times`` 1 (see ``claims.py``).
@@ -146,7 +148,7 @@ def deals_bought(found: Bought, claims: Sequence[RebateClaim]) -> tuple[Deal, ..
         set_bonuses=tuple(_on_this_trip(found, bonus) for bonus in trip.set_bonuses),
     )
     stops = [Paid(purchase.transaction, _as_it_came(purchase)) for purchase in found.purchases]
-    return _deals(trip, stops, tuple(claims))
+    return _deals(trip, stops, claims)
 
 
 def _on_this_trip(found: Bought, bonus: SetBonus) -> SetBonus:

@@ -14,6 +14,7 @@ from ..engine.money import show
 from ..engine.offers import Trip
 from .books import Books
 from .notes import RefundAsked, RefundState
+from .once import once
 from .purchases import Purchase
 
 
@@ -33,6 +34,7 @@ class Refund(msgspec.Struct, frozen=True, kw_only=True):
     exponent: int
 
 
+@once
 def refunds(books: Books) -> tuple[Refund, ...]:
     """Every transaction that cost more than its receipt explains, the oldest first."""
     asked: dict[tuple[str, str], list[RefundAsked]] = {}

@@ -14,6 +14,7 @@ Bought without a plan: what was paid is the shelf price. Rewards and rebates are
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 import msgspec
@@ -23,6 +24,7 @@ from ..engine.papers import AdjustmentKind
 from ..engine.shelf import tag_in_force
 from .books import Books
 from .notes import Note, UnplannedPurchase
+from .once import once
 from .purchases import Purchase
 from .refunds import refunds
 
@@ -64,14 +66,15 @@ class Spent(msgspec.Struct, frozen=True, kw_only=True):
     spending: Spending
 
 
-def spent(books: Books) -> list[Spent]:
+@once
+def spent(books: Books) -> Sequence[Spent]:
     """Every trip with a transaction and every unplanned purchase, by day."""
     stores = {store.id: store.name for each in books.trips for store in each.trip.stores}
     came = {(refund.trip, refund.event): refund.came_cents for refund in refunds(books)}
     found = [
         _spent(
             each.trip,
-            sum_of([_of_purchase(each.trip, p, came.get((p.trip, p.event), 0)) for p in each.purchases]),
+            sum_of([_of_purchase(p, came.get((p.trip, p.event), 0)) for p in each.purchases]),
         )
         for each in books.trips
         if each.purchases
@@ -137,7 +140,8 @@ def _unplanned(note: Note, what: UnplannedPurchase, store: str) -> Spent:
 _STORES_MONEY: frozenset[AdjustmentKind] = frozenset(("percent_offer", "store_coupon", "multiplied"))
 
 
-def _of_purchase(trip: Trip, purchase: Purchase, given_back: int) -> Spending:
+@once
+def _of_purchase(purchase: Purchase, given_back: int) -> Spending:
     transaction, receipt = purchase.transaction, purchase.receipt
     issuers = {coupon.id: coupon.issuer for coupon in transaction.coupons}
     shelf = sales = store = maker = 0

@@ -6,6 +6,7 @@ latest trip that carries it, less its uses there. A copy left at home is still a
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
 import msgspec
@@ -15,6 +16,7 @@ from ..engine.papers import CouponCopies
 from .balances import balances
 from .books import Books
 from .claims import claims_of
+from .once import once
 from .purchases import Bought
 
 WasteKind = Literal["coupon", "slip", "rain check", "rebate"]
@@ -40,12 +42,14 @@ class Wasted(msgspec.Struct, frozen=True, kw_only=True):
     source: str
 
 
-def coupons_in_hand(books: Books) -> list[CouponInHand]:
+@once
+def coupons_in_hand(books: Books) -> Sequence[CouponInHand]:
     """Every coupon with copies left, expired or not, by id."""
     found: dict[str, CouponInHand] = {}
     for each in books.trips:
+        at_home = _left_at_home(each)
         for coupon in each.trip.coupons:
-            copies = coupon.copies + _left_at_home(each, coupon.id)
+            copies = coupon.copies + at_home.get(coupon.id, 0)
             found[coupon.id] = CouponInHand(coupon=coupon, copies=copies, trip=each.trip.id)
     for coupon in books.at_home.coupons:
         trip = found[coupon.id].trip if coupon.id in found else ""
@@ -109,10 +113,11 @@ def wasted(books: Books, today: str) -> list[Wasted]:
     return sorted(found, key=lambda each: (each.day, each.kind, each.source))
 
 
-def _left_at_home(each: Bought, coupon: str) -> int:
+@once
+def _left_at_home(each: Bought) -> Mapping[str, int]:
     """Copies that she reported as fewer: not with her, or not taken at the register, but still hers."""
-    return -sum(
-        event.what.copies
-        for event in each.events
-        if isinstance(event.what, CouponCopies) and event.what.coupon == coupon and event.what.copies < 0
-    )
+    found: dict[str, int] = {}
+    for event in each.events:
+        if isinstance(event.what, CouponCopies) and event.what.copies < 0:
+            found[event.what.coupon] = found.get(event.what.coupon, 0) - event.what.copies
+    return found
