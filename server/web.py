@@ -24,6 +24,7 @@ from .access import KeyReader
 from .demo_household import move_in
 from .engine.offers import Trip
 from .errors import answer_bad_input, answer_fault, answer_http_error, answer_unavailable
+from .home.larder import day_in_words
 from .homes import Home
 from .importing import Importing
 from .intake.bad_input import BadInput, Finding, shorten
@@ -123,6 +124,7 @@ def create_app(
     shared_texts = SqliteSharedTexts(store)
     reach = reach or Reach()
     today = today or _local_day
+    pages.filters["day_in_words"] = _words_of_days(today)  # pyright: ignore[reportArgumentType]  # typed by its defaults
     press = Press(data / "published", web)
     attempts = MemoryStore()
 
@@ -219,6 +221,11 @@ def create_app(
 
 def _local_day() -> str:
     return date.today().isoformat()
+
+
+def _words_of_days(today: Callable[[], str]) -> Callable[[str], str]:
+    """A page's days as a person says them: ``{{ trip.day | day_in_words }}``."""
+    return lambda day: day_in_words(day, today())
 
 
 async def _fill_with_demo(store: Store, home: Home, facts: Facts) -> None:

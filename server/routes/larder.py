@@ -15,7 +15,7 @@ from litestar.response import Template
 from ..access import household
 from ..engine.offers import Product
 from ..errors import status_of
-from ..home.larder import StapleState, amount, day_in_words, packs
+from ..home.larder import StapleState, amount, packs
 from ..homes import Home, Snapshot
 from ..intake.bad_input import BadInput
 from ..ledger import Ledger
@@ -58,11 +58,9 @@ async def larder_page(
         "larder/larder.html",
         context={
             "states": states,
-            "today": day,
             "weeks": snapshot.settings.weeks_between_trips,
             "amount": amount,
             "packs": packs,
-            "day_in_words": day_in_words,
             "in_use": {state.staple.id: product_in_use(state) for state in states},
             "products": snapshot.products,
             "done": snapshot.products.get(done),

@@ -13,7 +13,7 @@ from litestar.response import Template
 from ..engine.offers import Product
 from ..errors import status_of
 from ..home.household import Staple
-from ..home.larder import day_in_words, unit_word
+from ..home.larder import unit_word
 from ..home.price_book import (
     YEAR_DAYS,
     Observation,
@@ -106,8 +106,6 @@ def book_page(
             "shown": Shown(snapshot),
             "how": HOW,
             "quantile": snapshot.settings.stock_up_quantile,
-            "today": today,
-            "day_in_words": day_in_words,
             "unit_word": unit_word,
             "plain": _plain,
             "fraction": Fraction,

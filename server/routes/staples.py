@@ -18,7 +18,7 @@ from ..engine.measure import UNITS
 from ..engine.money import SYMBOLS, show
 from ..errors import status_of
 from ..home.household import Staple
-from ..home.larder import amount, day_in_words, packs, state_of
+from ..home.larder import amount, packs, state_of
 from ..home.naming import id_from
 from ..home.price_book import from_money, in_money
 from ..homes import Home, Snapshot
@@ -93,10 +93,8 @@ async def staple_page(
             "state": state,
             "moves": list(reversed(moves))[:LAST_MOVES],
             "products": snapshot.products,
-            "today": day,
             "amount": amount,
             "packs": packs,
-            "day_in_words": day_in_words,
             "fraction": Fraction,
             "shown": Shown(snapshot),
         },

@@ -16,6 +16,7 @@ from litestar.status_codes import HTTP_303_SEE_OTHER
 from ...errors import status_of
 from ...home.finding import MOST_SHOWN, find
 from ...home.kinds import KINDS, Kind, decode
+from ...home.larder import day_in_words
 from ...homes import Home
 from ...intake.bad_input import BadInput, Finding
 from ...store.records import Batch
@@ -138,7 +139,7 @@ async def _list(
                 id=stored.id,
                 title=stored.title,
                 says=names.of(decode(each, stored.document)),
-                days=_days(stored.starts, stored.ends),
+                days=_days(stored.starts, stored.ends, today),
                 ended=bool(stored.ends) and stored.ends < today,
             )
             for stored in found.records
@@ -171,7 +172,8 @@ async def _last(home: Home) -> Sequence[Batch]:
     return await home.kept.batches(LAST_CHANGES)
 
 
-def _days(starts: str, ends: str) -> str:
-    if starts and ends:
-        return f"{starts} to {ends}"
-    return f"until {ends}" if ends else f"from {starts}" if starts else ""
+def _days(starts: str, ends: str, today: str) -> str:
+    first, last = (day_in_words(day, today) if day else "" for day in (starts, ends))
+    if first and last:
+        return f"{first} to {last}"
+    return f"until {last}" if last else f"from {first}" if first else ""
