@@ -21,7 +21,7 @@ from litestar.stores.memory import MemoryStore
 from litestar.template import TemplateConfig
 
 from .access import KeyReader
-from .demo_household import move_in
+from .demo_filling import fill_with_demo
 from .engine.offers import Trip
 from .errors import answer_bad_input, answer_fault, answer_http_error, answer_unavailable
 from .home.larder import day_in_words
@@ -40,6 +40,7 @@ from .routes import (
     calendar,
     desk,
     devices,
+    due,
     household_settings,
     imports,
     larder,
@@ -67,11 +68,11 @@ from .security import (
     not_packed,
     same_origin,
 )
-from .shipped import demo_folder, web_folder
+from .shipped import web_folder
 from .store.calendar_key import CalendarKey
-from .store.facts import Facts, SqliteFacts
+from .store.facts import SqliteFacts
 from .store.imported import SqliteImports
-from .store.interface import Store, StoreUnavailable, StoreUnusable
+from .store.interface import StoreUnavailable, StoreUnusable
 from .store.keyring import SqliteKeyring
 from .store.notes import SqliteNotes
 from .store.records import SqliteRecords
@@ -92,8 +93,8 @@ def create_app(
 ) -> Litestar:
     """The application over the data in ``data`` (made if need be; ``BadInput`` if it cannot be used).
 
-    ``demo``: a store without any trip or record starts with the demo household's. ``allowed_hosts``: further
-    names that this server goes by, beside localhost, its own and its addresses.
+    ``demo``: a store without any trip or record starts with the demo household's, moved to the coming
+    week. ``allowed_hosts``: further names that this server goes by, beside localhost, its own and its addresses.
     ``trusts_this_machine``: who sits here needs no key (never behind a proxy). ``reach``:
     where others reach it. ``today``: the ISO day that pages go by, this machine's unless given.
     """
@@ -134,8 +135,14 @@ def create_app(
         sweeping = asyncio.create_task(_sweep(attempts))
         try:
             if demo:
-                await _fill_with_demo(store, home, facts)
-            yield
+                await fill_with_demo(store, home, facts, ledger, notebook, today())
+            warming = asyncio.create_task(ledger.warm())
+            try:
+                yield
+            finally:
+                warming.cancel()
+                # It may be in the middle of a question to the store, which closes next.
+                await asyncio.gather(warming, return_exceptions=True)
         finally:
             sweeping.cancel()
             plan_shelf.close()
@@ -150,6 +157,7 @@ def create_app(
             assets.precache,
             trips.trips_router,
             trips.schema,
+            due.due_router,
             sync.sync_router,
             desk.desk_router,
             trip_desk.trip_desk_router,
@@ -226,13 +234,6 @@ def _local_day() -> str:
 def _words_of_days(today: Callable[[], str]) -> Callable[[str], str]:
     """A page's days as a person says them: ``{{ trip.day | day_in_words }}``."""
     return lambda day: day_in_words(day, today())
-
-
-async def _fill_with_demo(store: Store, home: Home, facts: Facts) -> None:
-    if not await store.trips():
-        await trips.save_trip(store, (demo_folder() / "trip.json").read_bytes())
-    if not await home.kept.batches(1):
-        await move_in(home, facts, "demo")
 
 
 async def _sweep(attempts: MemoryStore) -> None:

@@ -34,12 +34,14 @@ DueKind = Literal[
 class Due(msgspec.Struct, frozen=True, kw_only=True):
     """Something that ends or must be done by the end of ``day``.
 
-    ``source``: names it for good, whatever becomes of its day or words; ``trip``: where it comes from."""
+    ``words``: read on any day before it as well; ``act``: what to do about it; ``source``: names it for good,
+    whatever becomes of its day or words; ``trip``: where it comes from."""
 
     day: str
     kind: DueKind
     words: str
     source: str
+    act: str = ""
     trip: str = ""
 
 
@@ -63,7 +65,8 @@ def _claims(books: Books, today: str) -> Iterator[Due]:
             yield Due(
                 day=claim.until,
                 kind="set bonus" if claim.bonus else "claim",
-                words=f"Claim by today: {claim.description}, {cents} in all{times}. {claim.words}",
+                words=f"Last day to claim: {claim.description}, {cents} in all{times}. {claim.words}",
+                act="Claim it, and note that at Settle.",
                 source=f"claim.{claim.trip}.{claim.claim}{'.bonus' if claim.bonus else ''}",
                 trip=claim.trip,
             )
@@ -75,6 +78,7 @@ def _claims(books: Books, today: str) -> Iterator[Due]:
                 kind="set bonus",
                 words=words,
                 source=f"open-bonus.{bonus.bonus}",
+                act="Buy what is missing, or let the bonus go.",
                 trip=bonus.trip,
             )
 
@@ -87,8 +91,15 @@ def _papers(books: Books, today: str) -> Iterator[Due]:
     for slip in papers.slips_in_hand():
         if slip.until is not None:
             cents = show(slip.cents, *money.get(slip.store, own))
-            words = f"Slip of {cents} lapses after today: {names.get(slip.store) or slip.store}."
-            yield Due(day=slip.until, kind="slip", words=words, source=f"slip.{slip.key}", trip=slip.trip)
+            where = names.get(slip.store) or slip.store
+            yield Due(
+                day=slip.until,
+                kind="slip",
+                words=f"Last day of the slip of {cents}: {where}.",
+                act="Spend it there, or note at Settle that it is spent.",
+                source=f"slip.{slip.key}",
+                trip=slip.trip,
+            )
     for check in papers.rain_checks_in_hand():
         if check.until is not None:
             cents = show(check.cents, *money.get(check.store, own))
@@ -98,6 +109,7 @@ def _papers(books: Books, today: str) -> Iterator[Due]:
                 day=check.until,
                 kind="rain check",
                 words=words,
+                act="Buy it there at that price, with the slip in hand.",
                 source=f"rain-check.{check.key}",
                 trip=check.trip,
             )
@@ -112,6 +124,7 @@ def _coupons(books: Books) -> Iterator[Due]:
                 day=coupon.until,
                 kind="coupon",
                 words=f"Last day of the coupon {coupon.description or coupon.id}{copies}.",
+                act="Plan a trip with it, or let it go.",
                 source=f"coupon.{coupon.id}",
                 trip=held.trip,
             )
@@ -146,14 +159,18 @@ def _ends(offers: Iterable[PercentOffer | RewardOffer | Rebate], trip: str) -> I
         match offer:
             case PercentOffer():
                 kind, words = "percent offer", f"Last day of the percent offer {name}."
+                act = "Plan a trip by then if it helps."
             case RewardOffer():
                 kind, words = "reward", f"Last day to earn the reward {name}."
+                act = "Plan a trip by then if it helps."
             case Rebate():
                 kind, words = "rebate offer", f"Last day to buy for the rebate {name}."
+                act = "Buy by then; the claim comes after."
         yield Due(
             day=offer.until,
             kind=kind,
             words=words,
+            act=act,
             source=f"{kind.replace(' ', '-')}.{offer.id}",
             trip=trip,
         )
@@ -168,6 +185,7 @@ def _sales(tags: Iterable[ShelfPrice], trip: str, names: Mapping[str, str]) -> I
             day=tag.until,
             kind="sale",
             words=f"Last day of the sale on {what} at {where}.",
+            act="Buy by then at this price, if it is wanted.",
             source=f"sale.{tag.store}.{tag.product}",
             trip=trip,
         )

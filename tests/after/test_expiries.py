@@ -48,9 +48,9 @@ def test_words_say_what_to_do() -> None:
     words = [each.words for each in due(first_week(), "2026-11-01", "2026-11-28")]
 
     assert words == [
-        "Claim by today: Soap, 75 cents back, $1.50 in all, 2 times. Needs the receipt: 2 × Lathrin soap,"
+        "Last day to claim: Soap, 75 cents back, $1.50 in all, 2 times. Needs the receipt: 2 × Lathrin soap,"
         " 4 bars from Ostrel Pharmacy, 2026-10-31.",
-        "Slip of $1.00 lapses after today: Ostrel Pharmacy.",
+        "Last day of the slip of $1.00: Ostrel Pharmacy.",
         "Rain check ends: 2 × Dabwick towels, 2 rolls at $1.25, Brindlewick Foods.",
     ]
 

@@ -306,7 +306,7 @@ def test_the_page_tells_the_next_weeks_day_by_day(desk: Client) -> None:
         "Tuesday, 1 December in 5 days percent offer Last day of the percent offer 10 % off the whole aisle."
         in page
     )
-    assert "slip Slip of $3.00 lapses after today: Alder Row Grocers." in page
+    assert "slip Last day of the slip of $3.00: Alder Row Grocers." in page
     assert "Rain check ends: 2 × Wickel rolled oats at $2.49, Alder Row Grocers." in page
     assert "25 cents off Wickel oats" not in page
 
@@ -322,7 +322,7 @@ def test_the_file_reminds_as_many_days_before_as_the_settings_say(desk: Client) 
     assert answer.headers["content-type"] == "text/calendar; charset=utf-8"
     assert "counterfoil.ics" in answer.headers["content-disposition"]
     found = {event["summary"]: event for event in events(answer.text)}
-    slip = found["Slip of $3.00 lapses after today: Alder Row Grocers."]
+    slip = found["Last day of the slip of $3.00: Alder Row Grocers."]
     assert slip.decoded("dtstart") == date.fromisoformat(TODAY) + timedelta(days=6)
     [alarm] = slip.walk("VALARM")
     assert alarm.decoded("trigger") == timedelta(days=-5)

@@ -32,9 +32,11 @@ OPERATIONS = (
     ("post", "/api/trips"),
     ("get", "/api/trips/{trip_id}"),
     ("get", "/api/schema/{name}"),
+    ("get", "/api/due"),
     ("post", "/sync"),
     ("get", "/desk"),
     ("post", "/desk/trips"),
+    ("post", "/desk/take-back"),
     ("get", "/desk/trips/{trip_id}"),
 )
 
