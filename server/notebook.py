@@ -17,8 +17,8 @@ from .after.claims import second_thoughts
 from .after.facts import price_facts, stock_moves
 from .after.notes import ClaimNoted, Counted, Note, TakenBack, UnplannedPurchase, UsedUp
 from .after.receipt_photo import ReceiptPhoto
+from .fact_rows import price_rows, stock_rows
 from .intake.bad_input import BadInput, Finding, shorten
-from .ledger import price_rows, stock_rows
 from .store.notes import NoRoomForPhotos, Notes, NoteTaken, Photo, StoredNote, WrittenNote
 
 _read = msgspec.json.Decoder(Note).decode

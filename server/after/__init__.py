@@ -8,7 +8,7 @@ for the larder and the price book; ``tables.py`` with ``reports.py`` and ``paper
 ``publishing/`` makes pages of a trip for others.
 
 Pure: facts and a day come in, an answer goes out; no file, clock or framework. Everything is reckoned
-from all facts, so that a correction corrects whatever followed; what follows from facts that did not change is
-reckoned once (``once.py``). May import: ``engine/``, and
-``intake/bad_input.py`` for the one typed error.
+from all facts, so that a correction corrects whatever followed; what follows from facts that did not
+change is reckoned once (``once.py``). May import: ``engine/``, and ``intake/bad_input.py`` for the one
+typed error.
 """

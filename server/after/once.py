@@ -1,8 +1,8 @@
 """An answer that is reckoned once for facts that do not change.
 
-Facts are frozen: a trip that heard something more is another ``Bought``, a note more makes other ``Books``. So an
-answer stays with the facts that it was reckoned from, until they are let go. Only the last answer of each
-function is kept: pages ask for one day, over and over.
+Facts are frozen: a trip that heard something more is another ``Bought``, a note more makes other ``Books``.
+So an answer stays with the facts that it was reckoned from, until they are let go. Only the last answer of
+each function is kept: pages ask for one day, over and over.
 """
 
 from __future__ import annotations

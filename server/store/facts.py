@@ -4,13 +4,14 @@ Rows belong to a ``source``: ``typed`` or ``import-7`` (true here and nowhere el
 ``note:ID`` (reckoned, by ``after/``, from events or a note). Rows of a reckoned source are replaced
 whole whenever what they were reckoned from has changed, so that a corrected report corrects
 everything that followed from it. ``trip_facts`` keeps one document for each trip beside the content
-and number of events that it was reckoned from: a trip whose facts are of another state is *stale*.
+and number of events that it was reckoned from, and the name of how (``reckoned_as``): a trip whose facts
+are of another state is *stale*.
 """
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Protocol, runtime_checkable
 
 import msgspec
@@ -23,9 +24,8 @@ _ON_ONE_DAY = "source = 'typed', source LIKE 'note:%', source, place"
 
 class PriceRow(msgspec.Struct, frozen=True, kw_only=True):
     """A price on a day: ``cents`` on the tag; ``each_cents``: one unit once the deal on the tag is used.
-
-    ``how``: where it was seen ("tag" of a trip, "aisle", "paid", "typed", "import").
-    """
+ ``how``:
+    where it was seen ("tag" of a trip, "aisle", "paid", "typed", "import")."""
 
     product: str
     store: str
@@ -44,12 +44,13 @@ class StockRow(msgspec.Struct, frozen=True, kw_only=True):
     how: str
 
 
-class StaleTrip(msgspec.Struct, frozen=True, kw_only=True):
-    """A trip whose facts must be reckoned anew from this content and this many events."""
+class TripState(msgspec.Struct, frozen=True, kw_only=True):
+    """What a trip's facts are reckoned from, and whether those that are kept are of another state."""
 
     id: str
     content: str
     events: int
+    stale: bool
 
 
 class PriceHead(msgspec.Struct, frozen=True, kw_only=True):
@@ -68,18 +69,24 @@ class PriceHead(msgspec.Struct, frozen=True, kw_only=True):
 class Facts(Protocol):
     """Prices seen, stock, and each trip's facts."""
 
-    async def stale_trips(self) -> Sequence[StaleTrip]:
-        """Trips that changed or heard something since their facts were reckoned."""
+    async def trip_states(self, reckoned_as: str) -> Sequence[TripState]:
+        """Every trip in the order of their days. Stale are those that changed or heard something since their
+        facts were reckoned, and those whose facts were reckoned otherwise than ``reckoned_as`` tells."""
         ...
 
     async def keep_trip_facts(
-        self, trip: StaleTrip, document: bytes, prices: Sequence[PriceRow], stock: Sequence[StockRow]
+        self,
+        trip: TripState,
+        reckoned_as: str,
+        document: bytes,
+        prices: Sequence[PriceRow],
+        stock: Sequence[StockRow],
     ) -> None:
         """Replaces all that came from a trip."""
         ...
 
-    async def trip_facts(self) -> Sequence[bytes]:
-        """Every trip's document, in the order of the trips' days."""
+    async def trip_facts(self, *trips: str) -> Mapping[str, bytes]:
+        """The documents kept of those trips, by trip."""
         ...
 
     async def replace(self, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]) -> None:
@@ -113,9 +120,7 @@ class Facts(Protocol):
         """The moves of those products, by day."""
         ...
 
-    async def all_stock(self) -> Sequence[StockRow]:
-        """Every move, product by product, by day."""
-        ...
+    async def all_stock(self) -> Sequence[StockRow]: ...
 
 
 class SqliteFacts:
@@ -124,37 +129,44 @@ class SqliteFacts:
     def __init__(self, store: SqliteStore) -> None:
         self._store = store
 
-    async def stale_trips(self) -> Sequence[StaleTrip]:
-        """Trips that changed or heard something since their facts were reckoned."""
+    async def trip_states(self, reckoned_as: str) -> Sequence[TripState]:
+        """Every trip in the order of their days."""
         rows = await self._store.read(
-            "SELECT trips.id, trips.content, COALESCE(trip_progress.events, 0) AS heard FROM trips"
-            " LEFT JOIN trip_progress ON trip_progress.trip = trips.id"
-            " LEFT JOIN trip_facts ON trip_facts.trip = trips.id"
-            " WHERE trip_facts.trip IS NULL OR trip_facts.content <> trips.content"
-            " OR trip_facts.events <> heard ORDER BY trips.day, trips.id"
+            "SELECT trips.id, trips.content, COALESCE(trip_progress.events, 0) AS heard,"
+            " trip_facts.trip IS NULL OR trip_facts.content <> trips.content"
+            " OR trip_facts.events <> COALESCE(trip_progress.events, 0) OR trip_facts.reckoned_as <> ?"
+            " FROM trips LEFT JOIN trip_progress ON trip_progress.trip = trips.id"
+            " LEFT JOIN trip_facts ON trip_facts.trip = trips.id ORDER BY trips.day, trips.id",
+            (reckoned_as,),
         )
-        return [StaleTrip(id=row[0], content=row[1], events=row[2]) for row in rows]
+        return [TripState(id=row[0], content=row[1], events=row[2], stale=bool(row[3])) for row in rows]
 
     async def keep_trip_facts(
-        self, trip: StaleTrip, document: bytes, prices: Sequence[PriceRow], stock: Sequence[StockRow]
+        self,
+        trip: TripState,
+        reckoned_as: str,
+        document: bytes,
+        prices: Sequence[PriceRow],
+        stock: Sequence[StockRow],
     ) -> None:
         """Replaces all that came from a trip."""
 
         def write(connection: sqlite3.Connection) -> None:
             replace_source(connection, f"trip:{trip.id}", prices, stock)
             connection.execute(
-                "INSERT OR REPLACE INTO trip_facts (trip, content, events, document) VALUES (?, ?, ?, ?)",
-                (trip.id, trip.content, trip.events, document),
+                "INSERT OR REPLACE INTO trip_facts (trip, content, events, reckoned_as, document)"
+                " VALUES (?, ?, ?, ?, ?)",
+                (trip.id, trip.content, trip.events, reckoned_as, document),
             )
 
         await self._store.write(write)
 
-    async def trip_facts(self) -> Sequence[bytes]:
-        """Every trip's document, in the order of the trips' days."""
-        rows = await self._store.read(
-            "SELECT trip_facts.document FROM trip_facts JOIN trips ON trips.id = trip ORDER BY day, trip"
+    async def trip_facts(self, *trips: str) -> Mapping[str, bytes]:
+        """The documents kept of those trips, by trip."""
+        marks = ", ".join("?" * len(trips))
+        return dict(
+            await self._store.read(f"SELECT trip, document FROM trip_facts WHERE trip IN ({marks})", trips)
         )
-        return [row[0] for row in rows]
 
     async def replace(self, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]) -> None:
         """Replaces all that came from a source."""

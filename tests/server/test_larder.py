@@ -392,6 +392,6 @@ def test_a_stale_trip_is_reckoned_once(desk: Client, monkeypatch: pytest.MonkeyP
     def fail(*_: object) -> None:
         raise ZeroDivisionError("reckoned again")
 
-    monkeypatch.setattr("counterfoil.ledger.bought", fail)
+    monkeypatch.setattr("counterfoil.reckoned_trips.bought", fail)
     for address in ("/desk/larder", "/desk/binder", "/desk/calendar", "/desk/larder/prices/products/soap"):
         words(desk, address)

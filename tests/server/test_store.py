@@ -15,8 +15,8 @@ import pytest
 
 from counterfoil.intake.bad_input import BadInput
 from counterfoil.store.interface import ArrivingEvent, Store, StoreUnavailable, StoreUnusable, VersionTaken
-from counterfoil.store.migrations import MIGRATIONS
 from counterfoil.store.projections import standing
+from counterfoil.store.schema import MIGRATIONS
 from counterfoil.store.sqlite import FILE_NAME, SqliteStore
 from counterfoil.web import create_app
 
