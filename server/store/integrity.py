@@ -20,7 +20,16 @@ MEND_DAMAGE = (
     "What the phones noted since then is still on them and comes again."
 )
 
-_GUARDS = {"events_are_never_edited", "events_are_never_removed"}
+# The triggers that keep what was written as it was written, by what they guard.
+_GUARDS = {
+    f"{table}_are_never_{done}": words
+    for table, words in (
+        ("events", "events"),
+        ("record_versions", "records' versions"),
+        ("notes", "notes"),
+    )
+    for done in ("edited", "removed")
+}
 # Primary result codes of SQLite (sqlite.org/rescode.html), by what they mean for whoever waits.
 _HELD = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}
 _NO_ROOM = {sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN}
@@ -36,7 +45,12 @@ def find_damage(connection: sqlite3.Connection) -> str | None:
         tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_schema")}
         if "events" not in tables:
             return None  # new, or not ours: the migrations tell
-        return _broken_reference(connection) or _broken_log(connection, tables) or _broken_trip(connection)
+        return (
+            _broken_reference(connection)
+            or _missing_guard(tables)
+            or _broken_log(connection)
+            or _broken_trip(connection)
+        )
     except sqlite3.DatabaseError as error:
         if error.sqlite_errorcode & 0xFF in _DAMAGED:
             return str(error)
@@ -76,11 +90,17 @@ def _broken_reference(connection: sqlite3.Connection) -> str | None:
     return f"row {broken[1]} of {broken[0]} names a row of {broken[2]} that is gone" if broken else None
 
 
-def _broken_log(connection: sqlite3.Connection, schema: set[str]) -> str | None:
-    """Whether events could have been edited or removed, or numbers could be given twice."""
-    missing = sorted(_GUARDS - schema)
-    if missing:
-        return f"the guard {missing[0]} of the events is gone"
+def _missing_guard(schema: set[str]) -> str | None:
+    """Whether events, records' versions or notes could have been edited or removed. A file of before a table
+    was there lacks its guards too."""
+    for guard, words in sorted(_GUARDS.items()):
+        if guard.partition("_are_")[0] in schema and guard not in schema:
+            return f"the guard {guard} of the {words} is gone"
+    return None
+
+
+def _broken_log(connection: sqlite3.Connection) -> str | None:
+    """Whether numbers could be given twice."""
     [(last,)] = connection.execute("SELECT COALESCE(MAX(sequence), 0) FROM events")
     [(given,)] = connection.execute(
         "SELECT COALESCE(MAX(seq), 0) FROM sqlite_sequence WHERE name = 'events'"

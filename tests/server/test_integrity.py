@@ -86,7 +86,15 @@ def test_the_server_does_not_start_over_a_damaged_file(
 @pytest.mark.parametrize(
     ("change", "told"),
     [
-        ("DROP TRIGGER events_are_never_removed", "the guard events_are_never_removed of the events is gone"),
+        *(
+            (f"DROP TRIGGER {guard}", f"the guard {guard} of the {words} is gone")
+            for table, words in (
+                ("events", "events"),
+                ("record_versions", "records' versions"),
+                ("notes", "notes"),
+            )
+            for guard in (f"{table}_are_never_edited", f"{table}_are_never_removed")
+        ),
         ("UPDATE trips SET document = CAST('{}' AS BLOB)", "the trip oats-week is not what was saved"),
         ("DELETE FROM trips", "names a row of trips that is gone"),
         ("UPDATE sqlite_sequence SET seq = 7 WHERE name = 'events'", "the last was 7"),
