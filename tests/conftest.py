@@ -29,10 +29,18 @@ def chromium_path() -> str | None:
     return os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
 
 
+@pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Tests without a browser first: playwright keeps an event loop in this thread until the end of the
-    run, and no ``asyncio.run`` works beside it."""
-    items.sort(key=lambda item: "playwright_" in getattr(item, "fixturenames", ()))
+    """Tests without a browser first: playwright keeps an event loop in its thread until the end of the
+    run, and no ``asyncio.run`` works beside it. So the two kinds of one file are handed out apart."""
+
+    def drives_a_browser(item: pytest.Item) -> bool:
+        return "playwright_" in getattr(item, "fixturenames", ())
+
+    items.sort(key=drives_a_browser)
+    for item in items:
+        kind = "browser" if drives_a_browser(item) else "plain"
+        item.add_marker(pytest.mark.xdist_group(f"{item.path.stem} {kind}"))
 
 
 @pytest.fixture(scope="session")

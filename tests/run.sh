@@ -73,8 +73,7 @@ check "tsc (service worker)" node .tools/node_modules/typescript/bin/tsc -p .too
 [ -z "$failed" ] || say "found something above:${failed%,}"
 
 say "pytest"
-# The whole run goes to every core, file by file and in the order of conftest.py: no file starts servers or
-# browsers that another one uses.
-[ $# -gt 0 ] || set -- -n auto --dist loadfile --no-loadscope-reorder
+# The whole run goes to every core, by the groups and in the order of conftest.py.
+[ $# -gt 0 ] || set -- -n auto --dist loadgroup --no-loadscope-reorder
 .venv/bin/python -m pytest "$@" || exit
 [ -z "$failed" ] || give_up "The tests passed, but these checks found something:${failed%,}."
