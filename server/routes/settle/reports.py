@@ -1,7 +1,9 @@
-"""``/desk/reports``: every table as a page, with its chart where script draws it, and as a CSV file."""
+"""``/desk/reports``: every table as a page of 26 weeks, with its chart where script draws it, and whole as a
+CSV file."""
 
 from __future__ import annotations
 
+import asyncio
 from http import HTTPStatus
 
 from litestar import MediaType, Response, get
@@ -11,6 +13,7 @@ from litestar.response import Template
 
 from ...after.reports import currencies, reports
 from ...after.tables import Cell, Column, Table, as_csv, as_decimal
+from ...after.windows import DAY_OF, window
 from ...errors import not_taken
 from ...homes import Home
 from ...ledger import Ledger
@@ -24,14 +27,18 @@ async def report_page(
     ledger: NamedDependency[Ledger],
     today: Today,
     currency: FromQuery[str] = "",
+    page: FromQuery[int] = 1,
 ) -> Template:
-    """Every report in one currency, the household's unless another is asked for."""
+    """Every report in one currency, the household's unless another is asked for; ``page``: older weeks."""
     facts = await facts_of(home, ledger, today())
     money = _money(facts, currency)
+    # Where something changed, years are reckoned: phones sync meanwhile.
+    found = await asyncio.to_thread(reports, facts.books, facts.today, *money)
     return Template(
         "settle/reports.html",
         context={
-            "tables": reports(facts.books, facts.today, *money),
+            "window": window(found, page, facts.today),
+            "by_weeks": DAY_OF,
             "currency": money[0],
             "currencies": [each for each, _ in currencies(facts.books)],
             "plotted": plotted,
@@ -49,7 +56,7 @@ async def report_file(
 ) -> Response[str]:
     """One report as ``NAME.csv``."""
     facts = await facts_of(home, ledger, today())
-    found = reports(facts.books, facts.today, *_money(facts, currency))
+    found = await asyncio.to_thread(reports, facts.books, facts.today, *_money(facts, currency))
     table = next((each for each in found if f"{each.name}.csv" == name), None)
     if table is None:
         names = ", ".join(f"{each.name}.csv" for each in found)
