@@ -24,10 +24,10 @@ from .access import KeyReader
 from .demo_filling import fill_with_demo
 from .engine.offers import Trip
 from .errors import answer_bad_input, answer_fault, answer_http_error, answer_unavailable
-from .home.larder import day_in_words
 from .homes import Home
 from .importing import Importing
 from .intake.bad_input import BadInput, Finding, shorten
+from .intake.day_words import day_in_words
 from .ledger import Ledger
 from .notebook import Notebook
 from .passing import PassingFiles

@@ -21,6 +21,7 @@ from ..engine.papers import RebateClaim
 from ..engine.situation import Situation
 from ..engine.ways import asks_for
 from ..engine.writing import rebate_claims
+from ..intake.day_words import day_in_words
 from .once import once
 from .purchases import Bought, Purchase
 
@@ -145,7 +146,7 @@ def _words(trip: Trip, rebate: Rebate, proofs: Sequence[Proof]) -> str:
     parts: list[str] = []
     for proof in proofs:
         goods = ", ".join(f"{units} × {products.get(name) or name}" for name, units in proof.units.items())
-        parts.append(f"{goods} from {stores.get(proof.store) or proof.store}, {proof.day}")
+        parts.append(f"{goods} from {stores.get(proof.store) or proof.store}, {day_in_words(proof.day)}")
     needed = "the receipt" if rebate.needs_receipt else "no receipt, only the codes of what was bought"
     if rebate.from_receipt_cents:
         amount = show(rebate.from_receipt_cents, trip.currency, trip.exponent)

@@ -9,6 +9,7 @@ import msgspec
 from ..engine.money import show
 from ..engine.offers import Rebate
 from ..engine.shelf import holds_on
+from ..intake.day_words import day_in_words
 from .claimable import ClaimKey, counts_for
 from .purchases import Bought
 
@@ -69,4 +70,4 @@ def _lacking(found: Bought, rebate: Rebate) -> str:
     else:
         units = sum(sum(counts_for(each, rebate).values()) for each in found.purchases)
         what = f"{name} {rebate.units - units % rebate.units} more of {which or 'anything'}"
-    return f"{what}." if rebate.until is None else f"{what}, bought by {rebate.until}."
+    return f"{what}." if rebate.until is None else f"{what}, bought by {day_in_words(rebate.until)}."

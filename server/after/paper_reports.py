@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ..intake.day_words import day_in_words
 from .balances import balances
 from .books import Books
 from .claims import Claim, claims_of
@@ -26,7 +27,9 @@ def outstanding(books: Books, today: str, money: Money) -> Table:
             rows.append(("Slip", stores.get(slip.store, slip.store), slip.cents, slip.until, slip.came_from))
     for card in papers.cards:
         if card.cents and used.get(card.store, money) == money:
-            rows.append(("Gift card", stores.get(card.store, card.store), card.cents, None, card.key))
+            rows.append(
+                ("Gift card", stores.get(card.store, card.store), card.cents, None, card.moves[-1].words)
+            )
     for claim in claims_in(books, today, money):
         if claim.to_claim:
             cents = claim.to_claim * claim.each_cents
@@ -42,7 +45,7 @@ def outstanding(books: Books, today: str, money: Money) -> Table:
     return table_of(
         "outstanding",
         "Still to come or to be spent",
-        f"As of {today}, at face. Points are on the store's own account and not listed.",
+        f"As of {day_in_words(today)}, at face. Points are on the store's own account and not listed.",
         (
             Column("What", "text"),
             Column("From", "text"),
@@ -76,7 +79,7 @@ def rebates(books: Books, today: str, money: Money) -> Table:
     return table_of(
         "rebates",
         "Rebates and set bonuses",
-        f"As of {today}. Pending: to claim in time, or claimed and not answered.",
+        f"As of {day_in_words(today)}. Pending: to claim in time, or claimed and not answered.",
         (
             Column("Rebate", "text"),
             Column("Bought", "date"),

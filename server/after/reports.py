@@ -13,6 +13,7 @@ from .books import Books
 from .claims import Claim
 from .costs import category_costs
 from .notes import TimeSpent
+from .once import once
 from .paper_reports import claims_in, outstanding, rebates, waste
 from .spending import Spending, Spent, iso_week, monday, spent, sum_of
 from .tables import Cell, Chart, Column, Money, Table, decimal_text, table_of
@@ -22,7 +23,7 @@ _SPENDING = (
     Column("Shelf price", "cents", sums=True),
     Column("Off by sales", "cents", sums=True),
     Column("Off by the store", "cents", sums=True),
-    Column("Off by maker's coupons", "cents", sums=True),
+    Column("Off by manufacturer coupons", "cents", sums=True),
     Column("Goods", "cents", sums=True),
     Column("Tax", "cents", sums=True),
     Column("Unexplained", "cents", sums=True),
@@ -33,8 +34,8 @@ _SPENDING = (
 _SPENDING_WORDS = (
     "Shelf price: the regular price on the tag where it is known, else the tag, so an unknown regular price"
     " saves nothing. Less sales, less what the store took off (its coupons, percent offers, multiplied"
-    " parts), less makers' coupons: the goods. With tax, and what a register showed beyond its papers: what"
-    " was paid. Rewards stand at face and are no part of it."
+    " parts), less manufacturer coupons: the goods. With tax, and what a register showed beyond its papers:"
+    " what was paid. Rewards stand at face and are no part of it."
 )
 
 
@@ -45,6 +46,7 @@ def currencies(books: Books) -> list[tuple[str, int]]:
     return list(dict.fromkeys(reversed(found))) or [("USD", 2)]
 
 
+@once
 def reports(books: Books, today: str, currency: str, exponent: int) -> tuple[Table, ...]:
     """Every report in one currency, as of ``today``."""
     money = (currency, exponent)
@@ -76,7 +78,7 @@ def by_week(books: Books, today: str, money: Money) -> Table:
         (Column("Week", "text"), Column("From", "date"), *_SPENDING, *_REBATED),
         rows,
         money,
-        Chart("From", ("Paid", "Off by sales", "Off by the store", "Off by maker's coupons")),
+        Chart("From", ("Paid", "Off by sales", "Off by the store", "Off by manufacturer coupons")),
     )
 
 

@@ -22,6 +22,7 @@ import msgspec
 from ..engine.measure import measure_in
 from ..engine.money import round_half_up
 from ..engine.offers import Product
+from ..intake.day_words import day_in_words
 from .household import Staple
 from .stock import WEEK, Level, Move, WeeklyUse, level, weekly_use
 
@@ -122,19 +123,6 @@ def amount(value: Fraction, per: str, digits: int = 1) -> str:
     whole, rest = divmod(round_half_up(value.numerator * scale, value.denominator), scale)
     number = f"{whole}.{str(rest).rjust(digits, '0').rstrip('0')}" if rest else str(whole)
     return f"{number} {unit_word(per, number == '1')}"
-
-
-def day_in_words(day: str, today: str) -> str:
-    """An ISO day for a sentence: ``12 January``; in another year than today's ``12 January 2027``."""
-    found = date.fromisoformat(day)
-    words = f"{found.day} {_MONTHS[found.month - 1]}"
-    return words if day[:4] == today[:4] else f"{words} {found.year}"
-
-
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June", "July"),
-    *("August", "September", "October", "November", "December"),
-)
 
 
 def unit_word(per: str, one: bool = False) -> str:

@@ -20,6 +20,7 @@ from typing import Literal
 import msgspec
 
 from .code_fields import READ_AGAIN, CodeDigits, CodeError, WrongField, data_of
+from .day_words import day_in_words
 
 LEAST_DIGITS, MOST_DIGITS = 21, 70  # of AI 8110, after the identifier
 SAME_COMPANY = "9"
@@ -136,11 +137,12 @@ def standing_of(code: CouponCode, today: str, known: Iterable[str]) -> Standing:
     if code.until and code.until < today:
         dates = "expired"
         sentences.append(
-            f"It expired on {code.until}. A store that is paid for an expired coupon is defrauded."
+            f"It expired on {day_in_words(code.until, today)}."
+            " A store that is paid for an expired coupon is defrauded."
         )
     elif code.from_date and code.from_date > today:
         dates = "not_yet"
-        sentences.append(f"It is good from {code.from_date}, not yet today.")
+        sentences.append(f"It is good from {day_in_words(code.from_date, today)}, not yet today.")
     seen = _seen(code, known)
     if seen == "same_serial":
         sentences.append(f"Serial number {code.serial} is in the binder already. A copied coupon is fraud.")

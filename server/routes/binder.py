@@ -15,7 +15,6 @@ from litestar.response import Template
 from ..access import household
 from ..home.binder import FORMS, counted, loaded
 from ..home.kinds import Record
-from ..home.larder import day_in_words
 from ..homes import Home
 from ..ledger import Ledger
 from ..store.calendar_key import CalendarKey
@@ -52,7 +51,6 @@ async def binder_page(
             },
             "shown": Shown(snapshot),
             "today": day,
-            "day_in_words": day_in_words,
             "is_owner": request.user.role == "owner",
             "has_feed": await calendar_key.is_made(),
         },

@@ -20,7 +20,6 @@ from ..access import household, is_local_name, owner
 from ..after.calendar import as_calendar
 from ..after.expiries import due
 from ..errors import not_taken
-from ..home.larder import day_in_words
 from ..homes import Home
 from ..ledger import Ledger
 from ..reach import Reach
@@ -49,8 +48,6 @@ async def calendar_page(
         context={
             "days": [(each, list(dues)) for each, dues in groupby(found, key=lambda due: due.day)],
             "weeks": SHOWN_WEEKS,
-            "today": day,
-            "day_in_words": day_in_words,
             "weekday": _weekday,
             "days_until": lambda each: (date.fromisoformat(each) - date.fromisoformat(day)).days,  # pyright: ignore[reportUnknownLambdaType,reportUnknownArgumentType]  # a page calls it
             "remind_days": (await home.snapshot()).settings.remind_days,

@@ -59,7 +59,12 @@ async def upload(
     name = PurePath(sent.filename.replace("\\", "/")).name if isinstance(sent, UploadFile) else ""
     try:
         if not data:
-            raise bad_input("table", name or "nothing", "choose a file (CSV or JSON) first")
+            mend = (
+                "there is nothing in this file: choose another"
+                if name
+                else "choose a file (CSV or JSON) first"
+            )
+            raise bad_input("table", name or "nothing", mend)
         if len(data) > MOST_BYTES:
             raise bad_input("table", f"{len(data):,} bytes", f"at most {MOST_BYTES:,}: split the file")
         if kind and kind not in TABLE_KINDS:

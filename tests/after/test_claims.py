@@ -24,7 +24,7 @@ def test_what_was_bought_can_be_claimed_until_so_many_days_after() -> None:
     claim = soap_back()
 
     assert (claim.times, claim.each_cents, claim.promised_cents, claim.until) == (2, 75, 150, "2026-11-07")
-    assert claim.words == "Needs the receipt: 2 × Lathrin soap, 4 bars from Ostrel Pharmacy, 2026-10-31."
+    assert claim.words == "Needs the receipt: 2 × Lathrin soap, 4 bars from Ostrel Pharmacy, 31 October 2026."
     assert counts(claim) == {"to_claim": 2}
 
 
@@ -99,7 +99,9 @@ def test_an_open_set_bonus_says_what_is_missing() -> None:
     (bonus,) = claims_of(first_week(), "2026-11-03").open_bonuses
 
     assert (bonus.cents, bonus.done, bonus.until) == (100, ("soap-back",), "2026-11-30")
-    assert bonus.missing == ("Two teas, 40 cents back: 1 more of Hobrin tea, 20 bags, bought by 2026-11-30.",)
+    assert bonus.missing == (
+        "Two teas, 40 cents back: 1 more of Hobrin tea, 20 bags, bought by 30 November 2026.",
+    )
 
 
 def test_a_set_bonus_can_no_longer_be_completed_when_an_offer_has_ended() -> None:

@@ -49,7 +49,7 @@ def test_words_say_what_to_do() -> None:
 
     assert words == [
         "Last day to claim: Soap, 75 cents back, $1.50 in all, 2 times. Needs the receipt: 2 × Lathrin soap,"
-        " 4 bars from Ostrel Pharmacy, 2026-10-31.",
+        " 4 bars from Ostrel Pharmacy, 31 October 2026.",
         "Last day of the slip of $1.00: Ostrel Pharmacy.",
         "Rain check ends: 2 × Dabwick towels, 2 rolls at $1.25, Brindlewick Foods.",
     ]

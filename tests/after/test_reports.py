@@ -20,7 +20,7 @@ from counterfoil.after.notes import (
 from counterfoil.after.reports import currencies, reports
 from counterfoil.after.spending import iso_week
 from counterfoil.after.tables import Table, as_csv
-from counterfoil.engine.offers import BasketOff, CentsOff, PercentOff
+from counterfoil.engine.offers import BasketOff, CentsOff, GiftCard, PercentOff, Wallet
 from counterfoil.engine.papers import CouponCopies, TransactionDone
 
 from .month import SOAP_COUPON, SOAPS, WEEK_44, books, claim_note, events, first_week, note
@@ -62,7 +62,7 @@ def test_weeks_are_worked_by_hand() -> None:
     money = (
         "Shelf price USD",
         "Off by sales USD",
-        "Off by maker's coupons USD",
+        "Off by manufacturer coupons USD",
         "Goods USD",
         "Tax USD",
         "Unexplained USD",
@@ -100,7 +100,7 @@ def test_shelf_price_less_what_came_off_and_with_tax_is_what_was_paid(name: str)
     assert len(read) == 3
     for row in read:
         amount = {title: Decimal(text) for title, text in row.items() if title.endswith(" USD")}
-        off = ("Off by sales USD", "Off by the store USD", "Off by maker's coupons USD")
+        off = ("Off by sales USD", "Off by the store USD", "Off by manufacturer coupons USD")
         assert amount["Shelf price USD"] - sum(amount[title] for title in off) == amount["Goods USD"]
         asked = amount["Goods USD"] + amount["Tax USD"] + amount["Unexplained USD"]
         assert asked == amount["Paid USD"]
@@ -163,6 +163,13 @@ def test_goods_that_no_trip_knows_are_counted_by_the_pack_and_are_no_formula() -
 
     assert [row["Net per measure, USD"] for row in read if row["Measure"] == "pack"] == ["0.99"]
     assert "=SUM" not in as_csv(report("categories", books(*MANY)))
+
+
+def test_a_gift_card_is_told_by_where_it_came_from_and_not_by_its_id() -> None:
+    at_home = AtHome(wallet=Wallet(gift_cards=(GiftCard(id="card-1", store="ostrel", cents=735),)))
+    told = rows(report("outstanding", open_books((), at_home=at_home)))
+
+    assert [(row["What"], row["Note"]) for row in told] == [("Gift card", "Typed in at home")]
 
 
 def test_what_is_outstanding_on_a_day() -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from counterfoil.engine.offers import Product, Size
 from counterfoil.home.household import Staple
-from counterfoil.home.larder import StapleState, amount, day_in_words, state_of, states
+from counterfoil.home.larder import StapleState, amount, state_of, states
 from counterfoil.store.facts import StockRow
 
 TODAY = "2026-11-26"
@@ -142,8 +142,3 @@ def test_the_need_is_enough_and_a_pack_fewer_is_not(
 )
 def test_amounts_are_said_with_their_unit(value: Fraction, per: str, text: str) -> None:
     assert amount(value, per) == text
-
-
-def test_a_day_in_another_year_is_said_with_it() -> None:
-    assert day_in_words("2026-12-03", TODAY) == "3 December"
-    assert day_in_words("2027-01-12", TODAY) == "12 January 2027"

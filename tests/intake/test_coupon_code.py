@@ -280,7 +280,7 @@ def test_what_the_engine_does_not_know_is_asked_never_guessed(digits: str, word:
 def test_expired_code_is_told() -> None:
     standing = standing_of(read(C6), "2026-12-05", ())
     assert (standing.dates, standing.known) == ("expired", "new")
-    assert "expired on 2010-12-31" in standing.sentences[0]
+    assert "expired on 31 December 2010" in standing.sentences[0]
     assert standing_of(read(C6), "2010-12-31", ()).dates == "good"
 
 

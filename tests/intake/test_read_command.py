@@ -56,7 +56,7 @@ def test_digits_of_a_coupon_say_its_terms_and_that_it_is_over(capsys: pytest.Cap
     assert printed.startswith(
         "coupon 0614141-654321: $1.50 off when you buy 1 of family 120 and (1 of family 140"
     )
-    assert "mind: It expired on 2010-12-31." in printed
+    assert "mind: It expired on 31 December 2010." in printed
 
 
 def test_digits_of_a_product_are_kept_in_fourteen(capsys: pytest.CaptureFixture[str]) -> None:

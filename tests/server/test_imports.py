@@ -170,7 +170,7 @@ def test_a_file_that_nobody_confirmed_is_cleared_away_after_a_day(tmp_path: Path
 @pytest.mark.parametrize(
     ("table", "words"),
     [
-        (b"", "choose a file"),
+        (b"", "there is nothing in this file"),
         (b"id,name\nx,Caf\xe9\n", "byte 14, line 2"),
         (b"id\n" + b"x" * 5_000_001, "split the file"),
         (b"id,until\na,2026-12-31\n", "do not tell what the rows are"),

@@ -55,7 +55,7 @@ def coupon_code(until: str = "261231", serial: str = "") -> str:
 def test_a_photo_of_a_coupon_becomes_a_card_in_words(one_desk: Desk) -> None:
     page = words(upload(one_desk, photo(stacked(C4))))
     assert "one of family 120 free, up to $0.89, when you buy 1 of family 120 and" in page
-    assert "It expired on 2010-12-31." in page
+    assert "It expired on 31 December 2010." in page
     assert "Either requirement will do: choose the one that you will buy." in page
     assert one_desk.kept().coupons == {}
 
@@ -115,7 +115,7 @@ def test_the_same_code_on_a_coupon_that_was_typed_in_is_told(tmp_path: Path) -> 
 
 
 def test_whether_it_expired_goes_by_the_servers_own_day(one_desk: Desk) -> None:
-    assert "It expired on 2026-12-04" in words(by_digits(one_desk, coupon_code(until="261204")))
+    assert "It expired on 4 December" in words(by_digits(one_desk, coupon_code(until="261204")))
     assert "It expired" not in words(by_digits(one_desk, coupon_code(until="261205")))
 
 
@@ -172,6 +172,12 @@ def test_digits_that_are_no_code_are_told_beside_them(one_desk: Desk, digits: st
     page = by_digits(one_desk, digits, status=400)
     assert mend in words(page)
     assert 'aria-invalid="true"' in page
+
+
+def test_a_phone_may_take_a_new_photo_or_choose_one_that_it_has(one_desk: Desk) -> None:
+    page = one_desk.open("/desk/offers/photo")
+    assert 'accept="image/*"' in page
+    assert "capture" not in page  # with it, a phone opens its camera and offers nothing else
 
 
 def test_a_photo_without_a_barcode_and_none_at_all_are_told(one_desk: Desk) -> None:

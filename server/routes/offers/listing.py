@@ -16,9 +16,9 @@ from litestar.status_codes import HTTP_303_SEE_OTHER
 from ...errors import status_of
 from ...home.finding import MOST_SHOWN, find
 from ...home.kinds import KINDS, Kind, decode
-from ...home.larder import day_in_words
 from ...homes import Home
 from ...intake.bad_input import BadInput, Finding
+from ...intake.day_words import day_in_words
 from ...store.records import Batch
 from ...store.shared_texts import SharedTexts
 from .forms import FORMS
