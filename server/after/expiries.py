@@ -35,7 +35,7 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     """Something that ends or must be done by the end of ``day``.
 
     ``words``: read on any day before it as well; ``act``: what to do about it; ``source``: names it for good,
-    whatever becomes of its day or words; ``trip``: where it comes from."""
+    whatever becomes of its day or words; ``trip``: where it comes from; ``place``: the store of a sale."""
 
     day: str
     kind: DueKind
@@ -43,6 +43,7 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
     source: str
     act: str = ""
     trip: str = ""
+    place: str = ""
 
 
 @once
@@ -188,4 +189,5 @@ def _sales(tags: Iterable[ShelfPrice], trip: str, names: Mapping[str, str]) -> I
             act="Buy by then at this price, if it is wanted.",
             source=f"sale.{tag.store}.{tag.product}",
             trip=trip,
+            place=where,
         )
