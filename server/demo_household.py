@@ -2,7 +2,10 @@
 
 ``demo/trip.json`` has the stores, goods, tags and offers; ``demo/household.json`` what the household knows
 beside them: its staples, what it counted at home, and the prices that it saw over half a year. The
-larder then asks for just what the trip wants.
+larder then asks for just what the trip wants. ``demo/earlier.json`` has the trips before it
+(``demo_trips.py``).
+
+The files are written for one week. What is kept of them is moved to the coming one, by whole weeks.
 """
 
 from __future__ import annotations
@@ -11,15 +14,18 @@ from collections.abc import Mapping, Sequence
 
 import msgspec
 
+from .demo_trips import EarlierTrips
 from .engine.offers import Trip
 from .home.household import HouseholdSettings, Needed, Staple, TripDraft
 from .home.kinds import Record
+from .home.moved_days import Json, days_moved, weeks_until_coming
 from .homes import Home
 from .intake.documents import read_trip
 from .shipped import demo_folder
 from .store.facts import Facts, PriceRow, StockRow
 
-SOURCE = "example"  # of its prices and counts
+# Of its prices and counts. Sorted behind trips: what one brought home on the day of a count was counted too.
+SOURCE = "typed-example"
 
 
 class _Counted(msgspec.Struct, forbid_unknown_fields=True):
@@ -43,19 +49,26 @@ class _Kept(msgspec.Struct, forbid_unknown_fields=True):
 
 
 class DemoHousehold(msgspec.Struct, frozen=True, kw_only=True):
-    """``records``: all of them, the trip in the making among them."""
+    """``records``: all of them, the trip in the making among them. ``earlier``: what the trips before it are
+    made of."""
 
     trip: Trip
+    earlier: EarlierTrips
     draft: TripDraft
     records: tuple[Record, ...]
     prices: Sequence[PriceRow]
     stock: Sequence[StockRow]
 
 
-def demo_household() -> DemoHousehold:
-    """The demo household, read from its files."""
-    trip = read_trip(demo_folder() / "trip.json")
-    kept = msgspec.json.decode((demo_folder() / "household.json").read_bytes(), type=_Kept)
+def demo_household(today: str | None = None) -> DemoHousehold:
+    """The demo household, read from its files: as they are written, or moved by whole weeks so that its trip
+    is on the coming Saturday, which may be ISO ``today``."""
+    weeks = 0
+    if today is not None:
+        weeks = weeks_until_coming(read_trip(demo_folder() / "trip.json").day, today)
+    trip = read_trip(_moved("trip.json", weeks))
+    kept = msgspec.json.decode(_moved("household.json", weeks), type=_Kept)
+    earlier = msgspec.json.decode(_moved("earlier.json", weeks), type=EarlierTrips)
     fillers = [want for want in trip.wants if want.stock_up is None and not want.need]
     draft = TripDraft(
         id=trip.id,
@@ -71,10 +84,12 @@ def demo_household() -> DemoHousehold:
     )
     return DemoHousehold(
         trip=trip,
+        earlier=earlier,
         draft=draft,
         records=(
             *trip.stores,
             *trip.products,
+            *earlier.products(),
             *trip.prices,
             *trip.coupons,
             *trip.percent_offers,
@@ -102,10 +117,14 @@ def demo_household() -> DemoHousehold:
     )
 
 
-async def move_in(home: Home, facts: Facts, device: str) -> int:
+async def move_in(home: Home, facts: Facts, household: DemoHousehold, device: str) -> int:
     """Keeps the demo household's records as one batch, which can be taken back; its number. Records of
     the same names are replaced."""
-    household = demo_household()
     batch = await home.save(household.records, words="The example household of Vellinghay", device=device)
     await facts.replace(SOURCE, household.prices, household.stock)
     return batch
+
+
+def _moved(file: str, weeks: int) -> bytes:
+    document: Json = msgspec.json.decode((demo_folder() / file).read_bytes())
+    return msgspec.json.encode(days_moved(document, weeks))

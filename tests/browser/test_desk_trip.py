@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -16,14 +17,14 @@ from tests.served import Running
 WIDE: ViewportSize = {"width": 1200, "height": 900}
 NARROW: ViewportSize = {"width": 360, "height": 800}
 NARROWEST: ViewportSize = {"width": 320, "height": 640}
-DRAFT = "/desk/drafts/vellinghay-week-49"
+DRAFT = "/desk/drafts/vellinghay-saturday"
 PAGES = (
     "/desk",
     "/desk/trips/new",
     DRAFT,
     f"{DRAFT}/plan",
     f"{DRAFT}/deals/ostrel/pearlip-mint",
-    "/desk/trips/vellinghay-week-49",
+    "/desk/trips/vellinghay-saturday",
 )
 # Where pictures are wanted: COUNTERFOIL_DESK_PICTURES names a folder.
 PICTURES = os.environ.get("COUNTERFOIL_DESK_PICTURES", "")
@@ -94,6 +95,11 @@ def wider_than_the_page(page: Page) -> list[str]:
                 .map((each) => each.outerHTML.slice(0, 80))"""
         )
     )
+
+
+def coming_saturday() -> date:
+    """The day for which the example's tags and offers hold, whatever today is."""
+    return date.today() + timedelta(days=(5 - date.today().weekday()) % 7)
 
 
 def press_to(page: Page, target: Locator, most: int = 400) -> None:
@@ -200,7 +206,7 @@ def test_the_keys_alone_lead_from_an_empty_household_to_a_trip_on_the_phone(
     page.keyboard.press("Control+A")
     page.keyboard.type("By keys alone")
     press_to(page, page.get_by_label("Day"))
-    page.keyboard.type("12052026")
+    page.keyboard.type(coming_saturday().strftime("%m%d%Y"))
     for store in ("Ostrel Pharmacy", "Marrowbell Mart"):
         box = page.get_by_role("checkbox", name=store)
         if box.is_checked():
@@ -240,7 +246,7 @@ def test_the_paper_has_boxes_for_the_aisles_and_no_navigation(
     demo: Running, opened: Callable[..., Page]
 ) -> None:
     page = opened()
-    page.goto(f"{demo.url}/desk/trips/vellinghay-week-49")
+    page.goto(f"{demo.url}/desk/trips/vellinghay-saturday")
     page.emulate_media(media="print")
     expect(page.locator(".to-find .box").first).to_be_visible()
     expect(page.get_by_text("Total that the register must show").first).to_be_visible()

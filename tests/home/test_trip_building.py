@@ -346,7 +346,7 @@ def test_the_built_trip_plans_to_the_same_cents_as_the_trip_written_by_hand() ->
     assert _figures(here) == _figures(there)
     assert found.notes == (
         "1 coupon begins after the day: $1.00 off one Dabwick paper towels, from Sunday.",
-        "1 coupon ends before the day: $2.00 off one Pearlip toothpaste, ran out yesterday.",
+        "1 coupon ends before the day: $2.00 off one Pearlip toothpaste, until Friday.",
     )
 
 
