@@ -1,4 +1,4 @@
-"""What is due, day by day, for a list to read: each thing a line, the sales that end at one store one line."""
+"""What is due, day by day, for a list to read: a line for each thing, one for all sales ending at a store."""
 
 from __future__ import annotations
 

@@ -122,7 +122,7 @@ def binder(
     return Binder(
         in_hand=by_form,
         none_left=tuple(each for each in good if not each.left),
-        expired=tuple(each for each in reversed(found) if each not in good and each.left),
+        expired=tuple(each for each in reversed(found) if (each.days_left or 0) < 0 and each.left),
     )
 
 

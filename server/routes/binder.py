@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from http import HTTPStatus
 from typing import Any
+from urllib.parse import parse_qsl, urlencode
 
 from litestar import Response, Router, get, post
 from litestar.di import NamedDependency
-from litestar.params import FromPath
+from litestar.params import FromPath, FromQuery
 from litestar.response import Template
 
 from ..access import household
-from ..home.binder import FORMS, counted, loaded
+from ..engine.offers import Coupon
+from ..home.binder import counted, loaded
+from ..home.binder_pages import PARTS, parts_of
 from ..home.kinds import Record
 from ..homes import Home
 from ..ledger import Ledger
@@ -31,16 +34,25 @@ async def binder_page(
     ledger: NamedDependency[Ledger],
     calendar_key: NamedDependency[CalendarKey],
     today: Today,
+    search: FromQuery[str] = "",
+    form: FromQuery[str] = "",
+    page: FromQuery[int] = 1,
 ) -> Template:
-    """All coupons and papers."""
+    """Coupons and papers: all, those that words find (``search``), or one form's (``form``) by page."""
     await ledger.refresh()
     snapshot, day = await home.snapshot(), today()
     held = await ledger.balances(day)
+    binder, shown = await ledger.binder(snapshot, day), Shown(snapshot)
+    only = form if form in PARTS else ""
+    parts = parts_of(binder, _lines(shown), search=search[:400], only=only, page=page)
     return Template(
         "binder/binder.html",
         context={
-            "binder": await ledger.binder(snapshot, day),
-            "forms": FORMS,
+            "binder": binder,
+            "parts": parts,
+            "only": only,
+            "search": search,
+            "back": urlencode([("form", only), ("page", page if only else 1), ("search", search)]),
             "slips": held.slips_in_hand(),
             "cards": [card for card in held.cards if card.cents],
             "rain_checks": held.rain_checks_in_hand(),
@@ -49,7 +61,7 @@ async def binder_page(
                 "gift_card": snapshot.gift_cards,
                 "rain_check": snapshot.rain_checks,
             },
-            "shown": Shown(snapshot),
+            "shown": shown,
             "today": day,
             "is_owner": request.user.role == "owner",
             "has_feed": await calendar_key.is_made(),
@@ -66,7 +78,7 @@ async def change_coupon(
     id: FromPath[str],
 ) -> Response[Any]:
     """One of ``ACTIONS`` in the field ``do``: a copy more or fewer, ``copies`` counted, all thrown away, a
-    digital one loaded or not."""
+    digital one loaded or not. ``back``: the page of the binder that it was sent from."""
     await ledger.refresh()
     snapshot = await home.snapshot()
     coupon = snapshot.coupons.get(id)
@@ -88,7 +100,28 @@ async def change_coupon(
             records = counted(held, mark, after, now)
             words = "Thrown away" if action == "thrown" else "Counted"
     await home.save(records, words=f"{words}: {coupon.description or id}", device=device_of(request))
-    return go_to(f"{LIST}#coupon-{id}")
+    return go_to(f"{LIST}{_asked_before(fields.text('back'))}#coupon-{id}")
+
+
+def _lines(shown: Shown) -> Callable[[Coupon], str]:
+    """What is said of a coupon on its page, for a search."""
+
+    def line(coupon: Coupon) -> str:
+        stores = " ".join(shown.store(store) for store in coupon.stores)
+        return f"{coupon.description} {coupon.id} {stores} {coupon.where}"
+
+    return line
+
+
+def _asked_before(back: str) -> str:
+    """What the page was asked for, as a query; "" for all of it."""
+    asked = dict(parse_qsl(back))
+    kept: list[tuple[str, str]] = []
+    if asked.get("form") in PARTS:
+        kept = [(name, asked[name]) for name in ("form", "page") if name in asked]
+    if "search" in asked:
+        kept.append(("search", asked["search"]))
+    return f"?{urlencode(kept)}" if kept else ""
 
 
 binder_router = Router(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import html
 import re
 from collections.abc import Iterator
@@ -15,6 +16,9 @@ import pytest
 
 from counterfoil.engine.offers import Trip, Want
 from counterfoil.engine.papers import Line, Transaction, Use
+from counterfoil.homes import Home
+from counterfoil.store.records import SqliteRecords
+from counterfoil.store.sqlite import SqliteStore
 from tests.kitchen import ALDER, SOAP, TODAY, coupon, days_before, fill
 
 from .conftest import Client, Phone, as_json, paired
@@ -197,6 +201,79 @@ def test_what_no_button_sends_changes_nothing_and_is_told(
 
 def test_a_coupon_that_is_not_there_is_not_found(desk: Client) -> None:
     assert desk.post("/desk/binder/coupons/gone", data={"do": "more"}).status_code == 404
+
+
+# --- many coupons -----------------------------------------------------------------------
+
+
+@pytest.fixture
+def full(data: Path) -> Path:
+    """The binder with 120 inserts more, one for each of the next days; "late" is the last of them."""
+    day = date.fromisoformat(TODAY)
+    more = [
+        coupon(f"many-{n}", (day + timedelta(days=n + 60)).isoformat(), description=f"Many {n:03}")
+        for n in range(119)
+    ]
+    late = coupon("late", None, description="Late one of Lathrin soap", where="blue box")
+
+    async def keep() -> None:
+        store = SqliteStore(data)
+        await store.open()
+        try:
+            await Home(SqliteRecords(store)).save((*more, late), words="Many", device="desk")
+        finally:
+            await store.close()
+
+    asyncio.run(keep())
+    return data
+
+
+def ids(text: str) -> list[str]:
+    """The coupons of a page in their order."""
+    return re.findall(r'<li class="paper[^"]*" id="coupon-([^"]+)"', text)
+
+
+def page_of(desk: Client, address: str) -> str:
+    return desk.get(address, headers={"Accept": "text/html"}).text
+
+
+def test_every_coupon_is_on_just_one_page_of_its_form_the_soonest_first(full: Path) -> None:
+    with paired(full, today=lambda: TODAY) as desk:
+        first = page_of(desk, "/desk/binder")
+        pages = [ids(page_of(desk, f"/desk/binder?form=insert&page={n}")) for n in (1, 2, 3)]
+        beyond = ids(page_of(desk, "/desk/binder?form=insert&page=99"))
+
+    assert 'href="/desk/binder?form=insert">All 12' in first
+    assert "many-0" in ids(first)
+    assert "late" not in ids(first)
+    assert [len(page) for page in pages[:2]] == [50, 50]
+    together = [each for page in pages for each in page]
+    assert len(together) == len(set(together)) >= 120
+    assert together[-1] == "late"
+    assert beyond == pages[2]
+
+
+def test_words_find_a_coupon_wherever_its_page_is(full: Path) -> None:
+    with paired(full, today=lambda: TODAY) as desk:
+        assert ids(page_of(desk, "/desk/binder?search=late+one+LATHRIN")) == ["late"]
+        assert ids(page_of(desk, "/desk/binder?search=blue+box")) == ["late"]
+        assert "No coupon has all of these words." in page_of(desk, "/desk/binder?search=zebra")
+        assert len(ids(page_of(desk, "/desk/binder?form=insert&search=many&page=3"))) == 19
+
+
+def test_after_a_button_she_is_on_the_page_where_she_was(full: Path) -> None:
+    with paired(full, today=lambda: TODAY) as desk:
+        shown = page_of(desk, "/desk/binder?form=insert&page=2&search=many")
+        back = re.search(r'name="back" value="([^"]+)"', shown)
+        assert back
+        sent = {"do": "more", "back": html.unescape(back[1])}
+        address = "/desk/binder/coupons/many-60"
+        answer = desk.post(address, data=sent, follow_redirects=False)
+        assert answer.headers["location"] == "/desk/binder?form=insert&page=2&search=many#coupon-many-60"
+        elsewhere = desk.post(
+            address, data={"do": "more", "back": "//elsewhere.example/?form=x&next=y"}, follow_redirects=False
+        )
+        assert elsewhere.headers["location"] == "/desk/binder#coupon-many-60"
 
 
 # --- papers ---------------------------------------------------------------------------
