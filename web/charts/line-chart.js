@@ -7,6 +7,8 @@ Chart.register(Legend, LinearScale, LineController, LineElement, PointElement, T
 /** @type {readonly ("circle" | "rect" | "triangle" | "rectRot" | "star" | "cross")[]} */
 const SHAPES = ["circle", "rect", "triangle", "rectRot", "star", "cross"];
 const DASHES = [[], [6, 4], [2, 3], [10, 4], [8, 3, 2, 3], [4, 2]];
+const ROOMY = 6; // so many names fit above the lines at the height of the style sheet
+const LEGEND_LINE = 23; // pixels, with the space to the next
 const COLOURS = 6; // --chart-1 to --chart-6 in the style sheet
 
 /**
@@ -23,6 +25,8 @@ export function drawLineChart(figure) {
   frame.setAttribute("aria-hidden", "true");
   const canvas = document.createElement("canvas");
   frame.append(canvas);
+  // Chart.js gives a legend at most half of the height, and on a phone each name may need a line of its own.
+  if (series.length > ROOMY) frame.style.height = `${series.length * 2 * LEGEND_LINE}px`;
   figure.querySelector("figcaption")?.after(frame);
   if (!frame.isConnected) figure.prepend(frame);
 
@@ -80,11 +84,20 @@ function draw(canvas, figure, series) {
         x: {
           type: "linear",
           bounds: "data",
-          ticks: { color: ink, maxTicksLimit: 4, includeBounds: false, maxRotation: 0, precision: 0, callback: (x) => dayOf(Number(x)) },
+          ticks: { color: ink, maxTicksLimit: 4, includeBounds: false, maxRotation: 0, precision: 0, callback: (x, n, ticks) => (isCrowded(ticks, n) ? null : dayOf(Number(x))) },
           grid: { color: line },
         },
         y: { beginAtZero: true, ticks: { color: ink, maxTicksLimit: 6 }, grid: { color: line } },
       },
     },
   });
+}
+
+/**
+ * Whether the next day on the axis stands so near that both would be written over each other.
+ * @param {readonly import("chart.js").Tick[]} ticks @param {number} n
+ */
+function isCrowded(ticks, n) {
+  const next = ticks[n + 1];
+  return Boolean(next) && next.value - ticks[n].value < (ticks[ticks.length - 1].value - ticks[0].value) / 5;
 }
