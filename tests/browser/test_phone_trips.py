@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date, timedelta
 from pathlib import Path
 
 import msgspec
@@ -21,6 +22,22 @@ def test_with_one_trip_at_the_desk_there_is_nothing_to_choose(phone: BrowserCont
     shopper = Shopper(phone, server.url).open()
     expect(shopper.page.get_by_role("heading", name="Saturday, two stores")).to_be_visible()
     shopper.state_of(SOAP, "to find")
+
+
+def test_of_several_trips_the_only_one_that_is_not_over_is_in_hand_at_once(
+    phone: BrowserContext, running: Start
+) -> None:
+    server = running()
+    for weeks, title in ((-2, "Two weeks ago"), (-1, "Last week"), (1, "Next week")):
+        day = (date.today() + timedelta(weeks=weeks)).isoformat()
+        bring_in(
+            server.url, msgspec.structs.replace(saturday(), id=f"{weeks + 2}-trip", title=title, day=day)
+        )
+    shopper = Shopper(phone, server.url).open()
+    expect(shopper.page.get_by_role("heading", name="Next week")).to_be_visible()
+    shopper.go("Trip")
+    for over in ("Two weeks ago", "Last week"):
+        expect(shopper.page.get_by_role("button", name=f"Carry: {over}")).to_be_visible()
 
 
 def test_with_two_trips_at_the_desk_she_takes_one_and_then_the_other(

@@ -121,11 +121,11 @@ class CounterfoilPhone extends PageElement {
     this.sync.start();
   }
 
-  /** With one trip at the server there is nothing to choose. */
+  /** With one trip at the server that is not over there is nothing to choose. */
   async #carryTheOnlyOne() {
-    const { fetchTrips } = await outside();
-    const trips = await fetchTrips();
-    if (trips?.length === 1) await this.#carry(trips[0].id);
+    const { fetchOnlyTrip } = await outside();
+    const only = await fetchOnlyTrip();
+    if (only) await this.#carry(only.id);
     else if (this.screen !== 'trip') location.hash = '#/trip';
   }
 

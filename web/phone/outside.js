@@ -4,4 +4,4 @@
 
 export { ServiceWorkerBridge } from './service-worker-bridge.js';
 export { Sync } from './sync.js';
-export { fetchTrip, fetchTrips } from './trip-packages.js';
+export { fetchOnlyTrip, fetchTrip } from './trip-packages.js';

@@ -12,11 +12,27 @@ export async function fetchTrips() {
   return answer?.trips ?? null;
 }
 
+/**
+ * The trip that leaves nothing to choose: the only one at the server, or the only one that is not over; null
+ * where there is none such.
+ * @param {string} [today] ISO day @returns {Promise<TripHead | null>}
+ */
+export async function fetchOnlyTrip(today = localDay(new Date())) {
+  const trips = (await fetchTrips()) ?? [];
+  const coming = trips.filter(({ day }) => day >= today);
+  return [trips, coming].find(({ length }) => length === 1)?.[0] ?? null;
+}
+
 /** One trip with its plan, or null. @param {string} trip @returns {Promise<Carried | null>} */
 export async function fetchTrip(trip) {
   const answer = await fetchDocument(packageOf(trip));
   if (!answer) return null;
   return { id: answer.trip.id, trip: answer.trip, plan: answer.plan, packageVersion: answer.package_version };
+}
+
+/** @param {Date} now */
+function localDay(now) {
+  return new Date(now.getTime() - now.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
 }
 
 /** @param {string} address @returns {Promise<any>} */
