@@ -12,6 +12,8 @@ Worked: one item at 2.19, "buy 1, get a 2.19 slip", once per transaction, three 
 
 from __future__ import annotations
 
+import hashlib
+from collections import OrderedDict
 from collections.abc import Iterator, Sequence
 from itertools import product as cartesian
 
@@ -78,9 +80,7 @@ class Order(msgspec.Struct, frozen=True):
 
 def bill_of(transaction: Transaction, situation: Situation) -> Bill:
     """A packed transaction as the search sees it. Raises ValueError where the register refuses it."""
-    receipt = price(with_tenders(transaction, (PayByCash(),), situation.earned))
-    if not isinstance(receipt, Receipt):
-        raise ValueError(f"the register refuses a planned transaction: {receipt.sentence}")
+    receipt = _accepted(with_tenders(transaction, (PayByCash(),), situation.earned))
     rules = transaction.store.rules
     makers = sum(
         1
@@ -92,8 +92,7 @@ def bill_of(transaction: Transaction, situation: Situation) -> Bill:
     if rules.slip_counts_as_manufacturer_coupon and rules.coupons_no_more_than_items:
         room = max(len(receipt.units) - makers, 0)
     # The household's limit is reckoned along the order, so here the transaction's own times.
-    free = price(with_tenders(transaction, (PayByCash(),), {}))
-    assert isinstance(free, Receipt)
+    free = _accepted(with_tenders(transaction, (PayByCash(),), {}))
     return Bill(
         key=transaction_key(transaction),
         transaction=transaction,
@@ -101,6 +100,31 @@ def bill_of(transaction: Transaction, situation: Situation) -> Bill:
         slips_allowed=room,
         earns=tuple((earned.offer, earned.times, earned.each_cents) for earned in free.earned),
     )
+
+
+# Receipts of transactions planned lately: after a tap most are those of the plan before.
+_RECEIPTS: OrderedDict[bytes, Receipt] = OrderedDict()
+_MOST_RECEIPTS = 200
+
+
+def _accepted(transaction: Transaction) -> Receipt:
+    """The register's receipt of a transaction that we planned. Raises ValueError where it refuses."""
+    key = hashlib.blake2b(msgspec.msgpack.encode(transaction)).digest()
+    if key in _RECEIPTS:
+        _RECEIPTS.move_to_end(key)
+        return _RECEIPTS[key]
+    receipt = price(transaction)
+    if not isinstance(receipt, Receipt):
+        raise ValueError(f"the register refuses a planned transaction: {receipt.sentence}")
+    _RECEIPTS[key] = receipt
+    if len(_RECEIPTS) > _MOST_RECEIPTS:
+        _RECEIPTS.popitem(last=False)
+    return receipt
+
+
+def forget() -> None:
+    """No receipt is remembered: for benches."""
+    _RECEIPTS.clear()
 
 
 def transaction_key(transaction: Transaction) -> str:
@@ -248,9 +272,7 @@ def settle(situation: Situation, house: str, transactions: list[Transaction], or
             tenders.append(PayByGiftCard(cents=card_cents, id=cards[0].id if cards else f"{house} gift card"))
         tenders.append(PayByCash())
         transaction = with_tenders(transactions[place], tuple(tenders), earned)
-        receipt = price(transaction)
-        if not isinstance(receipt, Receipt):
-            raise ValueError(f"the register refuses a planned transaction: {receipt.sentence}")
+        receipt = _accepted(transaction)
         for each in receipt.earned:
             earned[each.offer] = earned.get(each.offer, 0) + each.times
         paid.append(Paid(transaction, receipt))

@@ -20,7 +20,7 @@ from collections import OrderedDict
 
 import msgspec
 
-from . import apart, parts, solver
+from . import apart, checkout, parts, solver
 from .apart import bought_in, bound_of, groups_apart, solve_apart
 from .block import Shelf
 from .checkout import Paid, choose_orders, orders, over_ceilings, settle
@@ -82,16 +82,29 @@ def plan_situation(situation: Situation, prove: bool) -> Plan:
     """The best plan from a situation.
 
     Where the plan would buy what lies in the trolley anyway, the trolley decides nothing: the
-    plan is that of the trip without it. So checking off what was planned asks the solver nothing.
+    plan is that of the trip without it. So checking off what was planned asks the solver nothing. Nor
+    does the plan that she left home with, where a plan that was made without it buys the same.
     """
     # Beside an empty shelf the trolley is all that can be had, so there it counts.
     held = {spot: units for spot, units in situation.trolley.items() if spot in situation.empty}
+    if situation.home is not None:
+        written = _PLANS.get(_key(msgspec.structs.replace(situation, trolley=held, home=None), prove))
+        if written is not None and _buys_as_at_home(situation, home_units(written)):
+            return written
     if held != situation.trolley:
         written = _remembered(msgspec.structs.replace(situation, trolley=held), prove)
         planned = home_units(written)
         if all(planned.get(spot, 0) >= units for spot, units in situation.trolley.items()):
             return written
     return _remembered(situation, prove)
+
+
+def _buys_as_at_home(situation: Situation, planned: dict[Spot, int]) -> bool:
+    """Whether a plan buys what lies in the trolley, and in all what the plan that she left home with did."""
+    home = situation.home or {}
+    return all(planned.get(spot, 0) >= units for spot, units in situation.trolley.items()) and all(
+        planned.get(spot, 0) == home.get(spot, 0) - situation.bought(*spot) for spot in {*home, *planned}
+    )
 
 
 # Plans made lately, by what they were made from.
@@ -101,7 +114,7 @@ _MOST_PLANS = 32
 
 def _remembered(situation: Situation, prove: bool) -> Plan:
     """The plan of a situation, looked up or made."""
-    key = msgspec.msgpack.encode((_as_key(situation), prove))
+    key = _key(situation, prove)
     if key not in _PLANS:
         _PLANS[key] = _made(situation, prove)
         if len(_PLANS) > _MOST_PLANS:
@@ -109,10 +122,10 @@ def _remembered(situation: Situation, prove: bool) -> Plan:
     return _PLANS[key]
 
 
-def _as_key(situation: Situation) -> tuple[object, ...]:
-    """Everything that a plan is made from, as plain data."""
+def _key(situation: Situation, prove: bool) -> bytes:
+    """Everything that a plan is made from, in bytes."""
     home = None if situation.home is None else sorted(situation.home.items())
-    return (
+    everything = (
         situation.trip,
         sorted(situation.trolley.items()),
         sorted(situation.empty),
@@ -122,7 +135,9 @@ def _as_key(situation: Situation) -> tuple[object, ...]:
         sorted(situation.offer_transactions.items()),
         home,
         situation.notes,
+        prove,
     )
+    return msgspec.msgpack.encode(everything)
 
 
 def forget() -> None:
@@ -130,6 +145,7 @@ def forget() -> None:
     _PLANS.clear()
     apart.forget()
     parts.forget()
+    checkout.forget()
     solver.forget()
 
 

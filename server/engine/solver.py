@@ -148,5 +148,7 @@ def _asked(model: highspy.HighsModel) -> highspy.Highs:
     highs.setOptionValue("mip_abs_gap", _GAP_BELOW_ONE)
     # A search for a first solution that takes a third of the time here and finds none sooner.
     highs.setOptionValue("mip_heuristic_run_feasibility_jump", False)
+    # Begun anew, programs as small as these take a quarter longer.
+    highs.setOptionValue("mip_allow_restart", False)
     highs.passModel(model)
     return highs

@@ -78,16 +78,33 @@ export function billOf(transaction, situation) {
   };
 }
 
+// Receipts of transactions planned lately: after a tap most are those of the plan before.
+/** @type {Map<string, Receipt>} */
+const RECEIPTS = new Map();
+const MOST_RECEIPTS = 200;
+
 /**
  * The register's receipt of a transaction that we planned. Throws where it refuses.
  * @param {Filled<Transaction>} transaction
  */
 function accepted(transaction) {
-  const receipt = priceFilled(transaction);
+  const key = JSON.stringify(transaction);
+  const receipt = RECEIPTS.get(key) ?? priceFilled(transaction);
   if (isRefusal(receipt)) {
     throw new Error(`the register refuses a planned transaction: ${receipt.sentence}`);
   }
+  RECEIPTS.delete(key);
+  RECEIPTS.set(key, receipt);
+  for (const oldest of RECEIPTS.keys()) {
+    if (RECEIPTS.size <= MOST_RECEIPTS) break;
+    RECEIPTS.delete(oldest);
+  }
   return receipt;
+}
+
+/** No receipt is remembered: for benches. */
+export function forget() {
+  RECEIPTS.clear();
 }
 
 /** A name of a transaction's content that is the same in both twins.

@@ -7,7 +7,7 @@
 
 import { boundOf, boughtIn, forget as forgetAnswers, groupsApart, solveApart } from './apart.js';
 import { sum } from './belt.js';
-import { chooseOrders, orders, overCeilings, settle } from './checkout.js';
+import { chooseOrders, forget as forgetReceipts, orders, overCeilings, settle } from './checkout.js';
 import { fillings } from './filling.js';
 import { situationAfter } from './history.js';
 import { betterThan, solveLevels, without } from './levels.js';
@@ -15,11 +15,12 @@ import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
 import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
+import { filledPlan } from './papers.js';
 import { forget as forgetParts } from './parts.js';
 import { cheapestOrder } from './reordering.js';
 import { exchanged } from './rounding.js';
 import { shelvesInParts, transactionsAllowed } from './shelves.js';
-import { houseOf, mostWelcome, spotKey } from './situation.js';
+import { bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
 import { putInPlace, spread } from './spreading.js';
 import { planValue, proven, unproven, writePlan } from './writing.js';
@@ -51,10 +52,14 @@ const MORE_UNMET =
 // larger one the less often, since each question takes the longer.
 const MOST_QUESTIONS = 24;
 
+/** Whether to take step 3 where it is needed; without it the plan tells its gap. `known`: a plan that was
+ * proven lately, else one without it; what was proven lately is no part of the trip, so this is the
+ * phone's own.
+ * @typedef {boolean | 'known'} Prove */
+
 /**
- * The best plan for a trip after what happened; pure, the same on every machine.
- * @param {Trip} trip @param {Happened | null} [happened]
- * @param {boolean} [prove] whether to take step 3 where it is needed; without it the plan tells its gap
+ * The best plan for a trip after what happened; pure, the same on every machine (`known` apart).
+ * @param {Trip} trip @param {Happened | null} [happened] @param {Prove} [prove]
  * @returns {Filled<Plan>}
  */
 export function plan(trip, happened = null, prove = true) {
@@ -84,13 +89,18 @@ export function homeUnits(home) {
 
 /**
  * The best plan from a situation. Where it would buy what lies in the trolley anyway, the trolley
- * decides nothing, so checking off what was planned asks the solver nothing.
- * @param {Situation} situation @param {boolean} prove
+ * decides nothing, so checking off what was planned asks the solver nothing. Nor does the plan that she
+ * left home with, where a plan that was made without it buys the same.
+ * @param {Situation} situation @param {Prove} prove
  * @returns {Filled<Plan>}
  */
 export function planSituation(situation, prove) {
   // Beside an empty shelf the trolley is all that can be had, so there it counts.
   const held = new Map([...situation.trolley].filter(([spot]) => situation.empty.has(spot)));
+  if (situation.home !== null) {
+    const written = madeLately({ ...situation, trolley: held, home: null }, prove);
+    if (written !== undefined && buysAsAtHome(situation, homeUnits(written))) return written;
+  }
   if (held.size !== situation.trolley.size) {
     const written = remembered({ ...situation, trolley: held }, prove);
     const planned = homeUnits(written);
@@ -99,33 +109,86 @@ export function planSituation(situation, prove) {
   return remembered(situation, prove);
 }
 
-// Plans made lately, by what they were made from.
+/**
+ * Whether a plan buys what lies in the trolley, and in all what the plan that she left home with did.
+ * @param {Situation} situation @param {ReadonlyMap<Spot, number>} planned
+ */
+function buysAsAtHome(situation, planned) {
+  const home = situation.home ?? new Map();
+  return (
+    [...situation.trolley].every(([spot, units]) => (planned.get(spot) ?? 0) >= units) &&
+    [...new Set([...home.keys(), ...planned.keys()])].every((spot) => {
+      return (planned.get(spot) ?? 0) === (home.get(spot) ?? 0) - bought(situation, ...spotOf(spot));
+    })
+  );
+}
+
+// Plans made lately, by what they were made from, with proof and without.
+/** @type {Map<string, Filled<Plan>>} */
+const PROVEN = new Map();
 /** @type {Map<string, Filled<Plan>>} */
 const PLANS = new Map();
 const MOST_PLANS = 32;
 
 /**
+ * The plan of a situation, if it was made lately.
+ * @param {Situation} situation @param {Prove} prove
+ * @returns {Filled<Plan> | undefined}
+ */
+function madeLately(situation, prove) {
+  const key = asKey(situation);
+  return (prove === false ? undefined : PROVEN.get(key)) ?? (prove === true ? undefined : PLANS.get(key));
+}
+
+/**
  * The plan of a situation, looked up or made.
- * @param {Situation} situation @param {boolean} prove
+ * @param {Situation} situation @param {Prove} prove
  * @returns {Filled<Plan>}
  */
 function remembered(situation, prove) {
-  const key = asKey(situation, prove);
-  const known = PLANS.get(key);
+  const known = madeLately(situation, prove);
   if (known !== undefined) return known;
-  const written = made(situation, prove);
-  PLANS.set(key, written);
-  for (const oldest of PLANS.keys()) {
-    if (PLANS.size <= MOST_PLANS) break;
-    PLANS.delete(oldest);
-  }
+  const written = made(situation, prove === true);
+  keep(prove === true ? PROVEN : PLANS, asKey(situation), written);
   return written;
 }
 
-/** Everything that a plan is made from, as text. @param {Situation} situation @param {boolean} prove */
-function asKey(situation, prove) {
-  return JSON.stringify([
-    situation.trip,
+/** @param {Map<string, Filled<Plan>>} plans @param {string} key @param {Filled<Plan>} written */
+function keep(plans, key, written) {
+  plans.delete(key);
+  plans.set(key, written);
+  for (const oldest of plans.keys()) {
+    if (plans.size <= MOST_PLANS) break;
+    plans.delete(oldest);
+  }
+}
+
+/** The plans proven last, each with what it was made from, for another worker to `learn`.
+ * @returns {[string, Filled<Plan>][]} */
+export const provenLately = () => [...PROVEN].slice(-MOST_TOLD);
+// With the plan that she left home with, what one question proves.
+const MOST_TOLD = 4;
+
+/** Takes over what another worker has proven. @param {readonly [string, Filled<Plan>][]} told */
+export function learn(told) {
+  for (const [key, written] of told) keep(PROVEN, key, written);
+}
+
+/** Takes over the proven plan of a trip on which nothing has happened. @param {Trip} trip @param {Plan} home */
+export function learnHome(trip, home) {
+  keep(PROVEN, asKey(situationAfter(trip, { entries: [] })), filledPlan(home));
+}
+
+// A trip as text, which is long: one question writes it out once.
+/** @type {WeakMap<Filled<Trip>, string>} */
+const TRIPS = new WeakMap();
+
+/** Everything that a plan is made from, as text. @param {Situation} situation */
+function asKey(situation) {
+  const { trip } = situation;
+  const trips = TRIPS.get(trip) ?? JSON.stringify(trip);
+  TRIPS.set(trip, trips);
+  const besides = JSON.stringify([
     [...situation.trolley],
     [...situation.empty],
     situation.done,
@@ -134,15 +197,17 @@ function asKey(situation, prove) {
     [...situation.offerTransactions],
     situation.home === null ? null : [...situation.home],
     situation.notes,
-    prove,
   ]);
+  return trips + besides;
 }
 
 /** No plan made before is remembered, nor anything solved: for benches. */
 export function forget() {
+  PROVEN.clear();
   PLANS.clear();
   forgetAnswers();
   forgetParts();
+  forgetReceipts();
   forgetSolved();
 }
 

@@ -8,7 +8,7 @@
 import highsLoader from '../vendor/highs/highs.mjs';
 
 /** @import { Highs, ModelData } from '../vendor/highs/highs.mjs' */
-/** @import { Program, Sum } from './program.js' */
+/** @import { Program, Row, Sum } from './program.js' */
 
 // Objectives are whole numbers: a gap under one is none.
 const GAP_BELOW_ONE = 0.9;
@@ -19,6 +19,8 @@ const OPTIONS = Object.freeze({
   mip_abs_gap: GAP_BELOW_ONE,
   // A search for a first solution that takes a third of the time here and finds none sooner.
   mip_heuristic_run_feasibility_jump: false,
+  // Begun anew, programs as small as these take a quarter longer.
+  mip_allow_restart: false,
 });
 
 /**
@@ -61,6 +63,31 @@ const MOST_REMEMBERED = 2_000;
 const MOST_CHARACTERS = 2 ** 24;
 let characters = 0;
 
+/** A piece of work stopped before its next question to the solver; asked again, it goes on from there. */
+export class Paused extends Error {}
+
+// When the work in hand may be put aside, and whether it has come any further since it was taken up.
+let pauseAt = Infinity;
+let cameFurther = false;
+
+/**
+ * Works for so long, and then up to the next question to the solver: what a proof asks is answered piece by
+ * piece, so that a newer question need not wait for all of it. What was solved is remembered, so the same
+ * work asked again comes further. The phone's own: the server proves in a process of its own.
+ * @template T
+ * @param {number} milliseconds @param {() => T} work
+ * @returns {T} throws `Paused` where there is more to ask
+ */
+export function forAWhile(milliseconds, work) {
+  pauseAt = performance.now() + milliseconds;
+  cameFurther = false;
+  try {
+    return work();
+  } finally {
+    pauseAt = Infinity;
+  }
+}
+
 /**
  * The least of `goal`, or null where no values satisfy the rows; remembered by content.
  * @param {Program} program @param {Sum} goal
@@ -74,7 +101,9 @@ export function minimize(program, goal) {
     REMEMBERED.set(question, known);
     return known;
   }
+  if (cameFurther && performance.now() > pauseAt) throw new Paused('more to ask');
   const answer = solve(program, goal);
+  cameFurther = true;
   REMEMBERED.set(question, answer);
   characters += question.length;
   for (const oldest of REMEMBERED.keys()) {
@@ -91,10 +120,20 @@ export function forget() {
   characters = 0;
 }
 
+// A row as text, which stays in the programs that are made of its own by one row more.
+/** @type {WeakMap<Row, string>} */
+const ROWS = new WeakMap();
+
 /** @param {Program} program @param {Sum} goal */
 function asText(program, goal) {
-  const rows = program.rows.map((row) => `${row.low}<${[...row.terms]}<${row.high}`);
-  return [program.lower, program.upper, goal.constant, [...goal.terms], ...rows].join(';');
+  const rows = program.rows.map((row) => {
+    const known = ROWS.get(row);
+    if (known !== undefined) return known;
+    const text = `${row.low}<${[...row.terms].join()}<${row.high}`;
+    ROWS.set(row, text);
+    return text;
+  });
+  return [program.lower, program.upper, goal.constant, [...goal.terms].join(), ...rows].join(';');
 }
 
 /**

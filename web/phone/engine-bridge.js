@@ -7,7 +7,7 @@
  * interrupted otherwise) and the next question gets a new one.
  */
 
-/** @import { Happened, Plan, Swap, Trip } from '../engine/types.js' */
+/** @import { Filled, Happened, Plan, Swap, Trip } from '../engine/types.js' */
 /** @import { OtherCount } from './one-more.js' */
 
 /** Milliseconds before a silent worker is taken for stuck. A whole trip takes about one second on a slow phone. */
@@ -21,14 +21,21 @@ export class EngineTrouble extends Error {}
 
 /**
  * @typedef {object} Question
- * @property {'plan' | 'swaps' | 'break_even' | 'one_more'} ask
+ * @property {'plan' | 'proof' | 'swaps' | 'break_even' | 'one_more'} ask
  * @property {Trip} trip
  * @property {Happened} happened
  * @property {string} [store]
  * @property {string} [product]
  * @property {string} [want]
  * @property {number} [units]
+ * @property {Plan} [home] the proven plan of the trip on which nothing has happened
+ * @property {Proven} [proven] what another worker has proven
  */
+
+/** Proven plans, each by what it was made from. @typedef {[string, Filled<Plan>][]} Proven */
+
+/** A plan with its proof, and what the other worker may learn from it.
+ * @typedef {{plan: Plan, proven: Proven}} Proof */
 
 /**
  * @typedef {object} Waiting
@@ -49,13 +56,40 @@ export class EngineBridge {
     /** @type {Waiting[]} */
     this.queue = [];
     this.lastId = 0;
+    this.lastProof = 0;
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
   }
 
-  /** The plan of what happened so far. @param {Trip} trip @param {Happened} happened @returns {Promise<Plan>} */
-  plan(trip, happened) {
-    return this.ask({ ask: 'plan', trip, happened });
+  /**
+   * The plan of what happened so far, at once: proven if that is known, else with its gap.
+   * @param {Trip} trip @param {Happened} happened @param {{home?: Plan, proven?: Proven}} [known]
+   * @returns {Promise<Plan>}
+   */
+  plan(trip, happened, known = {}) {
+    return this.ask({ ask: 'plan', trip, happened, ...known });
+  }
+
+  /**
+   * The same with its proof, which may take long: it is worked out piece by piece, and whatever else is
+   * asked goes between. A newer proof overtakes it.
+   * @param {Trip} trip @param {Happened} happened @param {{home?: Plan}} [known]
+   * @returns {Promise<Proof>}
+   */
+  async proof(trip, happened, known = {}) {
+    this.lastProof += 1;
+    const own = this.lastProof;
+    while (own === this.lastProof) {
+      /** @type {Proof | null} */
+      const proof = await this.ask({ ask: 'proof', trip, happened, ...known });
+      if (proof) return proof;
+    }
+    throw new Superseded();
+  }
+
+  /** Whatever is being proven is not wanted any more. */
+  leaveProof() {
+    this.lastProof += 1;
   }
 
   /**
@@ -106,8 +140,10 @@ export class EngineBridge {
 
   #next() {
     if (this.running || this.queue.length === 0) return;
-    // A plan goes before everything: the screen waits for it.
-    const first = Math.max(0, this.queue.findIndex((waiting) => waiting.question.ask === 'plan'));
+    // A plan goes before everything, since the screen waits for it, and everything before a proof.
+    const asks = this.queue.map((waiting) => waiting.question.ask);
+    const plan = asks.indexOf('plan');
+    const first = plan >= 0 ? plan : Math.max(0, asks.findIndex((ask) => ask !== 'proof'));
     this.running = this.queue.splice(first, 1)[0];
     this.worker ??= this.#begin();
     this.timer = setTimeout(() => this.#fail('no answer in time'), PATIENCE);

@@ -1,7 +1,7 @@
 /** The strip above the totals: what the last tap did, and how to take it back. */
 
 import { html, nothing } from 'lit';
-import { counted } from './report-words.js';
+import { counted, money } from './report-words.js';
 import { undoShape } from './shapes.js';
 
 /** @import { TripInHand } from './trip-in-hand.js' */
@@ -15,7 +15,7 @@ export function newsStrip(inHand) {
   if (!news && replanning !== 'error') return nothing;
   const sentences = news?.sentences ?? [];
   return html`
-    <section class="news" aria-label="What changed" data-waiting=${news?.waiting ?? false}>
+    <section class="news" aria-label="What changed" data-waiting=${news?.waiting ?? false} data-checking=${inHand.proving.checking}>
       <div class="news-head">
         <div class="news-buttons">
           ${inHand.undoWords
@@ -30,6 +30,7 @@ export function newsStrip(inHand) {
           ? html`<p>The plan could not be worked out again. The one in view is the last; what you tapped is noted.</p>`
           : nothing}
         ${sentences.slice(0, AT_ONCE).map((sentence) => html`<p>${sentence}</p>`)}
+        ${news?.waiting || replanning !== 'complete' ? nothing : html`<p class="proof-words">${proofWords(inHand)}</p>`}
       </div>
       ${sentences.length > AT_ONCE ? html`
         <details>
@@ -39,7 +40,16 @@ export function newsStrip(inHand) {
     </section>`;
 }
 
-/** The same for a screen reader, in one go, once the replan is there. @param {TripInHand} inHand */
+/** How good the plan in view is, in one line: its place stays when the proof comes in. @param {TripInHand} inHand */
+function proofWords({ trip, plan, proving }) {
+  if (proving.checking) return 'Checking whether anything is better';
+  if (!trip || !plan) return nothing;
+  if (plan.proof.optimal) return 'Nothing is better: proven';
+  const gap = plan.proof.gap_cents ?? 0;
+  return gap > 0 ? `At most ${money(trip, gap)} better could be had` : 'Good, but not proven best';
+}
+
+/** What changed, for a screen reader, in one go, once the replan is there. @param {TripInHand} inHand */
 export function spokenNews({ news }) {
   if (!news || news.waiting) return '';
   return [`${news.cause}.`, ...news.sentences, ...news.totals].join(' ');

@@ -10,6 +10,7 @@ import { aboutFirst, totalsChanged, whatChanged } from './changes.js';
 import { asFound } from './as-found.js';
 import { BreakEvens } from './break-evens.js';
 import { fold, standingEvents } from './fold.js';
+import { Proving } from './proving.js';
 import { namesIn, ofOneTap, sayReports } from './report-words.js';
 
 /** @import { Event, Happened, Plan, Report, Swap, Trip } from '../engine/types.js' */
@@ -55,8 +56,12 @@ export class TripInHand extends EventTarget {
     this.device = '';
     /** @type {{carried: Carried | null, events: Event[], trip: Trip | null}} the last answer of `trip` */
     this.found = { carried: null, events: [], trip: null };
+    /** @type {Carried | null} whose plan the engine knows as the one that she left home with */
+    this.homeTold = null;
+    this.proving = new Proving(aside);
+    this.proving.addEventListener('proved', (event) => void this.#proved(/** @type {CustomEvent<Plan>} */ (event).detail));
     this.breakEvens = new BreakEvens(this);
-    this.breakEvens.addEventListener('changed', () => this.#tell());
+    for (const each of [this.proving, this.breakEvens]) each.addEventListener('changed', () => this.#tell());
   }
 
   /** The trip as carried, with what was found since. */
@@ -88,6 +93,7 @@ export class TripInHand extends EventTarget {
     this.news = null;
     this.plan = kept?.plan ?? carried?.plan ?? null;
     this.replanning = 'initial';
+    this.proving.leave();
     if (!carried) {
       this.#tell();
       return;
@@ -95,6 +101,8 @@ export class TripInHand extends EventTarget {
     // The plan that she left home with stands until something happens.
     const stands = kept ? kept.basis === this.basis : this.plan !== null && this.events.length === 0;
     if (stands) this.replanning = 'complete';
+    // Closed before the proof was there.
+    if (stands && kept) this.proving.begin(kept.plan, carried.trip, this.happened, this.#home);
     this.#tell();
     if (!stands) void this.#replan(null);
   }
@@ -102,8 +110,8 @@ export class TripInHand extends EventTarget {
   /** Asks for the plan that stands already, so that the engine is awake at the first tap; nothing is shown. */
   wake() {
     const { carried, replanning } = this;
-    // An engine in trouble is told of when it is needed.
-    if (carried && replanning === 'complete') this.engine.plan(carried.trip, this.happened).catch(() => {});
+    // Trouble is told of when the engine is needed.
+    if (carried && replanning === 'complete') this.#ask(carried).catch(() => {});
   }
 
   /**
@@ -158,20 +166,18 @@ export class TripInHand extends EventTarget {
   }
 
   /** What to do about an empty shelf. @param {string} store @param {string} product @returns {Promise<Swap[]>} */
-  swaps(store, product) {
-    if (!this.carried) return Promise.resolve([]);
-    return this.engine.swaps(this.carried.trip, this.happened, store, product);
+  async swaps(store, product) {
+    return this.carried ? this.engine.swaps(this.carried.trip, this.happened, store, product) : [];
   }
 
   /** The highest tag at which buying is still right. @param {string} store @param {string} product */
-  breakEven(store, product) {
-    if (!this.carried) return Promise.resolve(null);
-    return this.aside.breakEven(this.carried.trip, this.happened, store, product);
+  async breakEven(store, product) {
+    return this.carried ? this.aside.breakEven(this.carried.trip, this.happened, store, product) : null;
   }
 
   /** What one unit more or fewer of a want does to the trip. @param {string} want @param {number} units to buy now */
-  oneMore(want, units) {
-    if (!this.carried) return Promise.resolve({ more: null, fewer: null });
+  async oneMore(want, units) {
+    if (!this.carried) return { more: null, fewer: null };
     return this.aside.oneMore(this.carried.trip, this.happened, want, units);
   }
 
@@ -180,6 +186,19 @@ export class TripInHand extends EventTarget {
     this.news = null;
     this.trouble = '';
     this.#tell();
+  }
+
+  /** The plan that she left home with, where it is proven. */
+  get #home() {
+    return this.carried?.plan?.proof.optimal ? this.carried.plan : undefined;
+  }
+
+  /** Asks for the plan of all that happened, with what the engine cannot know by itself. @param {Carried} carried */
+  async #ask(carried) {
+    const known = { home: this.homeTold === carried ? undefined : this.#home, proven: this.proving.proven.splice(0) };
+    const plan = await this.engine.plan(carried.trip, this.happened, known);
+    this.homeTold = carried;
+    return plan;
   }
 
   async #readEvents() {
@@ -194,30 +213,20 @@ export class TripInHand extends EventTarget {
    * @param {string} [cause] in place of what the reports say
    */
   async #replan(reports, cause = this.#causeOf(reports)) {
-    const carried = this.carried;
+    const { carried, plan: before, basis } = this;
     if (!carried) return;
-    const before = this.plan;
-    const basis = this.basis;
     // A tap during a replan: the plan that it is compared with is still the one in view.
     this.news = cause === '' ? null : { cause, before, totals: [], sentences: [], waiting: true };
+    this.proving.leave();
     if (reports !== null || this.replanning !== 'complete') this.replanning = 'pending';
     this.#tell();
     try {
-      const plan = await this.engine.plan(carried.trip, this.happened);
+      const plan = await this.#ask(carried);
       if (basis !== this.basis) return;
       this.plan = plan;
       this.replanning = 'complete';
-      if (this.news) {
-        const trip = this.trip ?? carried.trip;
-        const about = namesIn(trip, reports ?? []);
-        this.news = {
-          cause,
-          before,
-          totals: before ? totalsChanged(trip, before, plan) : [],
-          sentences: before ? aboutFirst(about, whatChanged(trip, before, plan, this.standing)) : [],
-          waiting: false,
-        };
-      }
+      if (this.news) this.news = this.#newsOf(carried, cause, before, plan, reports ?? []);
+      this.proving.begin(plan, carried.trip, this.happened, this.#home);
       this.#tell();
       await this.store.keepPlan({ trip: carried.id, basis, plan });
     } catch (error) {
@@ -227,6 +236,29 @@ export class TripInHand extends EventTarget {
       if (this.news) this.news = { ...this.news, waiting: false };
       this.#tell();
     }
+  }
+
+  /** Takes the proof of the plan in view, and says so where a better one was found. @param {Plan} plan */
+  async #proved(plan) {
+    const { carried, plan: before, basis } = this;
+    if (!carried) return;
+    this.plan = plan;
+    const news = this.#newsOf(carried, 'Checked again: there is a better plan', before, plan, []);
+    if (news.totals.length + news.sentences.length > 0) this.news = news;
+    this.#tell();
+    await this.store.keepPlan({ trip: carried.id, basis, plan });
+  }
+
+  /** @param {Carried} carried @param {string} cause @param {Plan | null} before @param {Plan} plan @param {readonly Report[]} reports @returns {News} */
+  #newsOf(carried, cause, before, plan, reports) {
+    const trip = this.trip ?? carried.trip;
+    return {
+      cause,
+      before,
+      totals: before ? totalsChanged(trip, before, plan) : [],
+      sentences: before ? aboutFirst(namesIn(trip, reports), whatChanged(trip, before, plan, this.standing)) : [],
+      waiting: false,
+    };
   }
 
   /** Which trip and events a plan stands on. */
