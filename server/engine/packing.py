@@ -209,8 +209,9 @@ def _uses(belt: list[Placed], groups: list[tuple[str, int]], shelf: Shelf) -> li
         uses.append(
             (_hand_over(coupon, multiplied, shelf), Use(coupon=coupon, units=_by_leg(coupon, members, belt)))
         )
+    claimed = {slot.coupon for unit in belt for slot in unit.way.slots}
     for coupon in shelf.counter.coupons:
-        if isinstance(coupon.gives, BasketOff):
+        if isinstance(coupon.gives, BasketOff) or coupon.id not in claimed:
             continue
         for multiplied in (True, False):
             slots = [

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from .checkout import Paid
 from .measure import worth_cents
-from .offers import Want
+from .offers import Product, Want
 from .program import Program, Sum, added, one
 from .situation import Situation, most_welcome, product_by_id
 from .solver import minimize
@@ -24,27 +24,30 @@ def stock_worth(situation: Situation, stops: list[Paid]) -> int:
         for line in each.transaction.lines:
             bought[line.product] = bought.get(line.product, 0) + line.units
     takers = {product: _takers(situation, product) for product in sorted(bought)}
+    goods = product_by_id(situation.trip)
     if all(len(wants) == 1 for wants in takers.values()):
         return sum(
-            units * _worth(situation, want, product)
+            units * _worth(want, goods[product])
             for product, units in bought.items()
             for want in takers[product]
         )
-    return _shared_out(situation, bought, takers)
+    return _shared_out(situation, bought, takers, goods)
 
 
 def _takers(situation: Situation, product: str) -> list[Want]:
     return [want for want in situation.trip.wants if product in want.products]
 
 
-def _worth(situation: Situation, want: Want, product: str) -> int:
+def _worth(want: Want, product: Product) -> int:
     """One unit's worth to a want; 0 where it has no stock-up price."""
     if want.stock_up is None:
         return 0
-    return worth_cents(product_by_id(situation.trip)[product], want.stock_up)
+    return worth_cents(product, want.stock_up)
 
 
-def _shared_out(situation: Situation, bought: dict[str, int], takers: dict[str, list[Want]]) -> int:
+def _shared_out(
+    situation: Situation, bought: dict[str, int], takers: dict[str, list[Want]], goods: dict[str, Product]
+) -> int:
     """The greatest worth of any sharing out that misses the fewest needs."""
     program = Program([], [], [])
     met: dict[str, Sum] = {}
@@ -55,7 +58,7 @@ def _shared_out(situation: Situation, bought: dict[str, int], takers: dict[str, 
             variable = program.variable(0, min(bought[product], most_welcome(want)))
             given.add(variable, 1)
             met.setdefault(want.id, Sum({})).add(variable, 1)
-            worth.add(variable, _worth(situation, want, product))
+            worth.add(variable, _worth(want, goods[product]))
         program.require(given, high=bought[product])
     missing = Sum({})
     for want in situation.trip.wants:

@@ -244,8 +244,9 @@ function usesOf(belt, groups, shelf) {
     const use = { coupon, units: byLeg(coupon, members, belt) };
     uses.push({ place: handOver(held(coupon), multiplied), use });
   }
+  const claimed = new Set(belt.flatMap((unit) => unit.way.slots.map((slot) => slot.coupon)));
   for (const coupon of shelf.counter.coupons) {
-    if (coupon.gives.kind === 'basket_off') continue;
+    if (coupon.gives.kind === 'basket_off' || !claimed.has(coupon.id)) continue;
     for (const multiplied of [true, false]) {
       const slots = [...belt.entries()].flatMap(([index, unit]) =>
         unit.way.slots

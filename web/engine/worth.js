@@ -14,7 +14,7 @@ import { minimize } from './solver.js';
 /** @import { Paid } from './checkout.js' */
 /** @import { Situation } from './situation.js' */
 /** @import { Solution } from './solver.js' */
-/** @import { Filled, Want } from './types.js' */
+/** @import { Filled, Product, Want } from './types.js' */
 
 /**
  * The worth of all units of planned transactions, in whole cents.
@@ -30,12 +30,13 @@ export function stockWorth(situation, stops) {
   }
   const products = [...bought.keys()].sort(compare);
   const takers = new Map(products.map((product) => [product, takersOf(situation, product)]));
+  const goods = productById(situation.trip);
   if ([...takers.values()].every((wants) => wants.length === 1)) {
     return sum(
-      [...takers].map(([product, [want]]) => known(bought, product) * worthOf(situation, want, product)),
+      [...takers].map(([product, [want]]) => known(bought, product) * worthOf(want, known(goods, product))),
     );
   }
-  return sharedOut(situation, bought, takers);
+  return sharedOut(situation, bought, takers, goods);
 }
 
 /** @param {Situation} situation @param {string} product */
@@ -43,18 +44,19 @@ const takersOf = (situation, product) =>
   situation.trip.wants.filter((want) => want.products.includes(product));
 
 /** One unit's worth to a want; 0 where it has no stock-up price.
- * @param {Situation} situation @param {Filled<Want>} want @param {string} product */
-function worthOf(situation, want, product) {
+ * @param {Filled<Want>} want @param {Filled<Product>} product */
+function worthOf(want, product) {
   if (want.stock_up === null) return 0;
-  return worthCents(known(productById(situation.trip), product), want.stock_up);
+  return worthCents(product, want.stock_up);
 }
 
 /**
  * The greatest worth of any sharing out that misses the fewest needs.
  * @param {Situation} situation @param {ReadonlyMap<string, number>} bought
  * @param {ReadonlyMap<string, readonly Filled<Want>[]>} takers
+ * @param {ReadonlyMap<string, Filled<Product>>} goods
  */
-function sharedOut(situation, bought, takers) {
+function sharedOut(situation, bought, takers, goods) {
   const program = new Program();
   /** @type {Map<string, Sum>} */
   const met = new Map();
@@ -65,7 +67,7 @@ function sharedOut(situation, bought, takers) {
       const variable = program.variable(0, Math.min(known(bought, product), mostWelcome(want)));
       given.add(variable, 1);
       entryOf(met, want.id, () => new Sum()).add(variable, 1);
-      worth.add(variable, worthOf(situation, want, product));
+      worth.add(variable, worthOf(want, known(goods, product)));
     }
     program.require(given, { high: known(bought, product) });
   }
