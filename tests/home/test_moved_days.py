@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
-from typing import Any
 
 import msgspec
 import pytest
@@ -13,7 +13,7 @@ import pytest
 from counterfoil.demo_household import demo_household
 from counterfoil.engine.check import check_trip
 from counterfoil.engine.planner import plan
-from counterfoil.home.moved_days import days_moved, weeks_until_coming
+from counterfoil.home.moved_days import Json, days_moved, weeks_until_coming
 from counterfoil.shipped import demo_folder
 
 FILES = ("trip.json", "household.json", "earlier.json")
@@ -59,14 +59,19 @@ def test_every_day_of_the_demo_moves_and_nothing_else_does(name: str) -> None:
     assert apart == [420] * len(days)
 
 
-def _differing(one: Any, other: Any) -> list[tuple[Any, Any]]:
-    """The leaves and keys in which two documents of the same shape differ, in order."""
-    if isinstance(one, dict):
-        found = [pair for pair in zip(one, other, strict=True) if pair[0] != pair[1]]
-        return found + _differing(list(one.values()), list(other.values()))
-    if isinstance(one, list):
-        return [pair for here, there in zip(one, other, strict=True) for pair in _differing(here, there)]
-    return [] if one == other else [(one, other)]
+def _differing(one: Json, other: Json) -> list[tuple[str, str]]:
+    """The texts and keys in which two documents of the same shape differ, in order."""
+    match one, other:
+        case str(), str():
+            return [] if one == other else [(one, other)]
+        case Mapping(), Mapping():
+            keys = [pair for pair in zip(one, other, strict=True) if pair[0] != pair[1]]
+            return keys + _differing(list(one.values()), list(other.values()))
+        case Sequence(), Sequence():
+            return [pair for here, there in zip(one, other, strict=True) for pair in _differing(here, there)]
+        case _:
+            assert one == other
+            return []
 
 
 def test_the_coming_saturday_is_today_or_within_six_days() -> None:
@@ -106,14 +111,14 @@ def test_no_text_of_the_demo_tells_a_date_that_would_not_move() -> None:
         assert texts == [], name
 
 
-def _texts(document: Any) -> list[str]:
+def _texts(document: Json) -> list[str]:
     match document:
-        case dict():
+        case str():
+            return [document] if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", document) else []
+        case Mapping():
             return [text for value in document.values() for text in _texts(value)]
-        case list():
+        case Sequence():
             return [text for value in document for text in _texts(value)]
-        case str() if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", document):
-            return [document]
         case _:
             return []
 
