@@ -45,7 +45,12 @@ class Site:
             "/web/phone/words.js": "export const words = 'version one';",
             **{
                 f"/web/phone/{name}": (ROOT / "web" / "phone" / name).read_text()
-                for name in ("service-worker-bridge.js", "addresses.js")
+                for name in (
+                    "service-worker-bridge.js",
+                    "addresses.js",
+                    "what-to-remind.js",
+                    "due-kept.js",
+                )
             },
         }
         self.told: dict[str, str] = {}  # hashes that the list gives in place of the true ones

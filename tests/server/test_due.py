@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import icalendar
 import pytest
+from litestar import Litestar
 from litestar.testing import TestClient
 
 from tests.kitchen import TODAY, fill
 
-from .conftest import Client, Phone, paired
+from .conftest import HERE, Client, Phone, paired
 from .test_binder import act, bring_trip, soaps_bought
 
 
@@ -82,7 +83,8 @@ def test_it_says_how_long_before_the_household_wants_to_be_reminded(desk: Client
 
 
 def test_what_is_due_is_the_households_alone(desk: Client, tmp_path: Path) -> None:
-    stranger = TestClient(desk.app, base_url="http://desk.localhost", raise_server_exceptions=False)  # pyright: ignore[reportUnknownMemberType,reportUnknownArgumentType]  # the client's own looseness
+    app = cast("Litestar", desk.app)  # pyright: ignore[reportUnknownMemberType]  # the client's own looseness
+    stranger = TestClient(app, base_url=HERE, raise_server_exceptions=False)
     assert stranger.get("/api/due").status_code == 401
     with paired(tmp_path / "data", role="phone", today=lambda: TODAY) as member:
         assert due(member)["today"] == TODAY

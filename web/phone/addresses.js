@@ -23,6 +23,12 @@ export const packageOf = (trip) => `/api/trips/${encodeURIComponent(trip)}`;
  */
 export const SYNC = '/sync';
 
+// What ends or is due is asked by `due-kept.js`, which the service worker shares and which so can import nothing:
+// `GET /api/due` -> `{today, remind_days, dues: [{id, day, kind, words, act, trip}]}`.
+
+/** Where a trip's claims are noted, at the Desk. @param {string} trip */
+export const settleOf = (trip) => `/desk/trips/${encodeURIComponent(trip)}/settle`;
+
 /**
  * Texts that other apps shared: `POST {texts: [{id, at, title, text, url}]}` -> `{kept: [id]}`. Safe to repeat.
  */

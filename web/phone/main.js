@@ -14,6 +14,7 @@ import { openPhoneStore } from './phone-store.js';
 import { counted, money } from './report-words.js';
 import { TripInHand } from './trip-in-hand.js';
 
+/** @import { DueSoon } from './due-soon.js' */
 /** @import { PhoneStore } from './phone-store.js' */
 /** @import { ServiceWorkerBridge } from './service-worker-bridge.js' */
 /** @import { Sync } from './sync.js' */
@@ -49,6 +50,8 @@ class CounterfoilPhone extends PageElement {
     this.sync = null;
     /** @type {ServiceWorkerBridge | null} */
     this.worker = null;
+    /** @type {DueSoon | null} */
+    this.due = null;
     this.readerAsked = false;
     this.tabs = new BroadcastChannel(CHANNEL);
   }
@@ -106,7 +109,7 @@ class CounterfoilPhone extends PageElement {
   /** The server and the browser's keeping of the page, once what lies on the phone is shown. @param {TripInHand} inHand */
   async #reachOutside(inHand) {
     await painted();
-    const { ServiceWorkerBridge, Sync } = await outside();
+    const { DueSoon, ServiceWorkerBridge, Sync } = await outside();
     this.sync = new Sync(inHand.store, () => inHand.trip);
     this.sync.addEventListener('changed', () => this.requestUpdate());
     this.sync.addEventListener('news', () => void inHand.refresh());
@@ -118,6 +121,8 @@ class CounterfoilPhone extends PageElement {
       if (worker.ready) whenIdle(() => void this.#readerAhead());
     });
     void worker.start();
+    this.due = new DueSoon(this.sync);
+    void this.due.start();
     this.sync.start();
   }
 
@@ -231,7 +236,7 @@ class CounterfoilPhone extends PageElement {
   #screen(inHand) {
     const { carried, trip, plan, standing, replanning } = inHand;
     if (this.screen === 'trip' || !carried) {
-      return html`<trip-screen .inHand=${inHand} .sync=${this.sync} .worker=${this.worker} .store=${this.store}
+      return html`<trip-screen .inHand=${inHand} .sync=${this.sync} .worker=${this.worker} .store=${this.store} .due=${this.due}
         .events=${inHand.events} .beat=${this.#beat()}></trip-screen>`;
     }
     return this.screen === 'register'

@@ -37,7 +37,7 @@ const PROTOCOL = 1;
  * @property {string} [clock_note]
  */
 
-/** Dispatches `changed` when its state changes and `news` when others' events came in. */
+/** Dispatches `changed` when its state changes, `news` when others' events came in, `synced` when all went through. */
 export class Sync extends EventTarget {
   /** @param {PhoneStore} store @param {() => {id: string, version?: number} | null} inHand the trip in hand */
   constructor(store, inHand) {
@@ -111,6 +111,7 @@ export class Sync extends EventTarget {
       this.sharedSent += await sendSharedTexts();
       this.failures = 0;
       this.state = this.refusal === '' ? 'resting' : 'refused';
+      this.dispatchEvent(new CustomEvent('synced'));
     } catch (error) {
       this.#waitLonger(error);
     }

@@ -2,6 +2,7 @@
 
 import { html, nothing } from 'lit';
 import { repeat } from 'lit/directives/repeat.js';
+import './due-list.js';
 import { ghosts } from './ghosts.js';
 import { PageElement } from './page-element.js';
 import { counted, money, productName, sayReport, storeName } from './report-words.js';
@@ -10,6 +11,7 @@ import { unsentFile } from './sync.js';
 import { fetchTrips } from './trip-packages.js';
 
 /** @import { Event as Noted } from '../engine/types.js' */
+/** @import { DueSoon } from './due-soon.js' */
 /** @import { Carried, PhoneStore } from './phone-store.js' */
 /** @import { ServiceWorkerBridge } from './service-worker-bridge.js' */
 /** @import { SharedText } from './shared-texts.js' */
@@ -22,7 +24,7 @@ const AT_MOST = 800;
 
 class TripScreen extends PageElement {
   static properties = {
-    inHand: {}, sync: {}, worker: {}, store: {}, events: {}, beat: {},
+    inHand: {}, sync: {}, worker: {}, store: {}, due: {}, events: {}, beat: {},
     offered: { state: true }, kept: { state: true }, persisted: { state: true }, shared: { state: true }, looked: { state: true },
   };
 
@@ -36,6 +38,8 @@ class TripScreen extends PageElement {
     this.worker = null;
     /** @type {PhoneStore | null} */
     this.store = null;
+    /** @type {DueSoon | null} */
+    this.due = null;
     /** @type {Noted[]} */
     this.events = [];
     this.beat = '';
@@ -91,7 +95,8 @@ class TripScreen extends PageElement {
 
   render() {
     if (!this.looked) return ghosts(3, 'Looking what is here');
-    return html`${this.#sending()} ${this.#shared()} ${this.#noted()} ${this.#rainChecks()} ${this.#trips()} ${this.#app()}`;
+    return html`${this.#sending()} ${this.#shared()} <due-list .due=${this.due}></due-list>
+      ${this.#noted()} ${this.#rainChecks()} ${this.#trips()} ${this.#app()}`;
   }
 
   #sending() {

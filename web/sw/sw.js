@@ -6,11 +6,17 @@
  * page says "take over". What: exactly that list; events, trips and the Desk are never cached.
  * How: only this version's own cache is ever read, so old and new files never mix.
  *
- * A classic script, and in one file: modules as service workers are not everywhere.
+ * A classic script: modules as service workers are not everywhere. What reminds of deadlines is the page's too
+ * and comes in by `importScripts`.
  */
 
 // @ts-check
 /// <reference lib="webworker" />
+/// <reference path="../phone/what-to-remind.js" />
+/// <reference path="../phone/due-kept.js" />
+/* global counterfoilDue */
+
+importScripts('/web/phone/what-to-remind.js', '/web/phone/due-kept.js');
 
 const SHARE = '/share';
 /** As in `web/phone/shared-texts.js`, which makes the same store. */
@@ -56,8 +62,40 @@ worker.addEventListener('fetch', (event) => {
 worker.addEventListener('sync', (event) => {
   // The type library does not know Background Sync.
   const sync = /** @type {ExtendableEvent & {tag: string}} */ (event);
-  if (sync.tag === OUTBOX) sync.waitUntil(sendOutbox());
+  if (sync.tag === OUTBOX) sync.waitUntil(sendOutbox().finally(remindOfDue));
 });
+// Where the browser wakes an installed app now and then (Periodic Background Sync).
+worker.addEventListener('periodicsync', (event) => {
+  const sync = /** @type {ExtendableEvent & {tag: string}} */ (event);
+  if (sync.tag === counterfoilDue.TAG) sync.waitUntil(remindOfDue());
+});
+worker.addEventListener('notificationclick', (event) => {
+  event.notification.close();
+  event.waitUntil(showTrip());
+});
+
+/** What is due by the server's word, or by what is kept here where it does not answer. */
+async function remindOfDue() {
+  // No reason for the browser to send the outbox again.
+  try {
+    await counterfoilDue.refresh();
+    await counterfoilDue.remind(worker.registration);
+  } catch (error) {
+    console.error(error);
+  }
+}
+
+/** The Trip screen, in the page that is open, else in a new one. What is typed at the Desk is left alone. */
+async function showTrip() {
+  const pages = await worker.clients.matchAll({ type: 'window' });
+  const open = pages.find((page) => new URL(page.url).pathname === SHELL);
+  if (!open) {
+    await worker.clients.openWindow(`${SHELL}#/trip`);
+    return;
+  }
+  open.postMessage({ say: 'show trip' });
+  await open.focus();
+}
 
 /**
  * The network is back. An open page syncs by itself when told; with none open, the outbox and what other
