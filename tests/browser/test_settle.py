@@ -131,6 +131,41 @@ def test_a_receipt_is_photographed_and_a_note_taken_back(desk: Page) -> None:
     expect(desk.get_by_role("img", name="Receipt")).to_have_count(0)
 
 
+def test_a_phones_photo_is_kept_small_and_bare_and_fits_the_phone(
+    chromium: Browser, household: Running
+) -> None:
+    """As a camera writes it: lying on its side, twelve million pixels, with the place in it."""
+    exif = Image.Exif()
+    exif[0x0112] = 6  # to be turned by a quarter
+    exif.get_ifd(0x8825)[1] = "N"
+    taken = io.BytesIO()
+    Image.effect_noise((4_000, 3_000), 40).convert("RGB").save(taken, "JPEG", exif=exif)
+    context = chromium.new_context(
+        base_url=household.url, viewport={"width": 360, "height": 800}, has_touch=True, is_mobile=True
+    )
+    page = context.new_page()
+    page.set_default_timeout(PATIENCE)
+    page.goto(TRIP)
+    field = page.get_by_label("Photo", exact=True)
+    # Without `capture`, a phone offers its camera and its pictures.
+    assert (field.get_attribute("accept") or "").startswith("image/jpeg")
+    assert field.get_attribute("capture") is None
+    field.set_input_files({"name": "IMG_1.jpg", "mimeType": "image/jpeg", "buffer": taken.getvalue()})
+    page.get_by_role("button", name="Keep the photo").tap()
+    picture = page.get_by_role("img", name="Receipt")
+    picture.scroll_into_view_if_needed()
+    page.wait_for_function("(img) => img.naturalWidth > 0", arg=picture.element_handle())
+    assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    size = picture.evaluate("(img) => [img.naturalWidth, img.naturalHeight]")
+    assert size == [1_800, 2_400]
+    kept = page.request.get(str(picture.get_attribute("src"))).body()
+    assert len(kept) <= 1_500_000
+    assert len(kept) < len(taken.getvalue())
+    assert dict(Image.open(io.BytesIO(kept)).getexif()) == {}
+    assert b"Exif" not in kept
+    context.close()
+
+
 def test_a_purchase_without_a_plan_is_written_down_and_corrected(desk: Page) -> None:
     desk.goto(SETTLE)
     desk.get_by_role("link", name="Bought without a plan").click()

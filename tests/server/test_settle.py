@@ -192,6 +192,17 @@ def test_an_amount_that_is_none_is_told_and_kept_on_the_page(desk: Client) -> No
     assert f'id="{key}-cents-wrong"' in answer.text
 
 
+def test_no_more_than_the_whole_receipt_can_come_back(desk: Client) -> None:
+    key = refund_key(desk)
+    for state in ("asked", "paid"):
+        answer = send(desk, page(desk).form(key), state=state, cents="3.61")
+        assert answer.status_code == HTTPStatus.BAD_REQUEST
+        assert "the whole receipt was $3.60: no more than that can come back" in answer.text
+        assert 'value="3.61"' in answer.text
+        assert f'id="{key}-cents-wrong"' in answer.text
+    assert send(desk, page(desk).form(key), state="asked", cents="3.60").status_code == HTTPStatus.OK
+
+
 def test_a_slip_spent_elsewhere_leaves_the_wallet(desk: Client) -> None:
     slip = "slip-oats-week.oats-reward.alder.1.1"
     send(desk, page(desk).form(slip), state="spent elsewhere")
@@ -305,6 +316,21 @@ def test_a_purchase_that_does_not_fit_loses_nothing(desk: Client) -> None:
     form = next(f for f in Page(answer.text).forms if f["action"].endswith("/purchase"))
     assert (form["cents-0"], form["product-2"]) == ("a lot", "Tea")
     assert purchase(desk, store="alder").status_code == HTTPStatus.BAD_REQUEST
+
+
+def test_a_receipt_total_that_cannot_be_is_told_with_what_its_lines_come_to(desk: Client) -> None:
+    answer = purchase(desk, **PURCHASE, tax="0.20", total="33.00")
+
+    assert answer.status_code == HTTPStatus.BAD_REQUEST
+    assert "the lines and the tax come to $3.30" in answer.text
+    form = next(f for f in Page(answer.text).forms if f["action"].endswith("/purchase"))
+    assert (form["total"], form["cents-0"], form["tax"]) == ("33.00", "3.10", "0.20")
+    assert [row["Paid USD"] for row in rows(desk, "trips")] == ["3.60"]
+    below = purchase(desk, **PURCHASE, total="-3.10")
+    assert below.status_code == HTTPStatus.BAD_REQUEST
+    assert 'value="-3.10"' in below.text
+    assert purchase(desk, **PURCHASE, tax="0.20", total="3.30").status_code == HTTPStatus.OK
+    assert [row["Paid USD"] for row in rows(desk, "trips")] == ["3.60", "3.30"]
 
 
 def test_more_lines_keep_what_was_typed(desk: Client) -> None:

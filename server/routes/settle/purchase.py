@@ -2,7 +2,8 @@
 
 A product is meant by an id, a number under a barcode, or words of its name; words that nothing has are kept
 as they are, so that every receipt adds up. Fields of a line: ``product-N``, ``units-N``, ``cents-N`` (for all
-its packs); of a slip that came out: ``slip-N``, ``until-N``.
+its packs); of a slip that came out: ``slip-N``, ``until-N``. ``total``, where it is given, must be what lines
+and tax come to.
 """
 
 from __future__ import annotations
@@ -91,10 +92,17 @@ def _read(fields: Fields, facts: Facts, lines: int) -> Note:
     slips = [slip for n in range(SLIPS) if (slip := _slip(fields, n, store or "")) is not None]
     tax = fields.cents("tax") or 0
     words = fields.text("words")
+    currency, exponent = facts.money
+    total, comes_to = fields.cents("total"), sum(line.cents for line in bought) + tax
+    if total is not None and not fields.findings and total != comes_to:
+        mend = (
+            f"the lines and the tax come to {show(comes_to, currency, exponent)}: look for the line, "
+            "the tax or the digit that is not as on the receipt"
+        )
+        fields.wrong("total", mend)
     fields.finish()
     assert day is not None
     assert store is not None
-    currency, exponent = facts.money
     what = UnplannedPurchase(
         store=store,
         lines=tuple(bought),
@@ -165,7 +173,7 @@ def _filled(note: Note, what: UnplannedPurchase) -> Mapping[str, Sequence[str]]:
 
 def _page(facts: Facts, typed: Typed, lines: int, findings: Sequence[Finding] = ()) -> Template:
     products = _products(facts)
-    labels = {"day": "Day", "store": "Store", "tax": "Tax"}
+    labels = {"day": "Day", "store": "Store", "tax": "Tax", "total": "Total"}
     for n in range(lines):
         labels |= {f"product-{n}": f"Product {n + 1}", f"units-{n}": f"Packs {n + 1}"}
         labels[f"cents-{n}"] = f"Paid {n + 1}"

@@ -29,6 +29,7 @@ from ...after.notes import (
     TakenBack,
     TimeSpent,
 )
+from ...engine.money import show
 from ...errors import bad_input
 from ...homes import Home
 from ...intake.bad_input import BadInput
@@ -143,12 +144,15 @@ def _card(fields: Fields, facts: Facts) -> Noted | None:
 def _refund(fields: Fields, facts: Facts) -> Noted | None:
     state: RefundState = fields.choice("state", get_args(RefundState))
     cents = fields.cents("cents", needed="write how much", least=1)
-    done = fields.text("done", needed=NEEDED)
+    done, trip = fields.text("done", needed=NEEDED), _trip(fields, facts)
     if cents is None:
         return None
-    return RefundAsked(
-        trip=_trip(fields, facts), done=done, cents=cents, state=state, words=fields.text("words")
-    )
+    found = facts.books.trip(trip)
+    receipt = next((each for each in found.purchases if each.event == done), None) if found else None
+    if found is not None and receipt is not None and cents > receipt.paid_cents:
+        whole = show(receipt.paid_cents, found.trip.currency, found.trip.exponent)
+        fields.wrong("cents", f"the whole receipt was {whole}: no more than that can come back")
+    return RefundAsked(trip=trip, done=done, cents=cents, state=state, words=fields.text("words"))
 
 
 def _time(fields: Fields, facts: Facts) -> Noted | None:
