@@ -182,6 +182,8 @@ def _move(at: _Followed, note: str, what: ClaimNoted) -> Problem | None:
         mend = (
             f"only {movable} of {at.found.claim.times} can become “{what.state}” ({already}):"
             " correct the earlier note, or write fewer times"
+            if movable
+            else f"that is noted already ({already}): take the earlier note back first if it was wrong"
         )
         return Problem(f"notes[{note}].times", str(what.times), mend)
     left = what.times

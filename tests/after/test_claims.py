@@ -62,7 +62,7 @@ def test_claiming_twice_changes_nothing_and_is_told() -> None:
 
     assert counts(soap_back(*rows)) == {"claimed": 2}
     assert [(each.field, each.value) for each in claims.findings] == [("notes[n2].times", "1")]
-    assert "only 0 of 2 can become “claimed” (2 claimed)" in claims.findings[0].mend
+    assert "that is noted already (2 claimed)" in claims.findings[0].mend
 
 
 def test_it_is_told_before_it_is_written_down() -> None:

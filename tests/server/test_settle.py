@@ -153,7 +153,7 @@ def test_claiming_twice_is_turned_down_by_field_with_what_was_typed(desk: Client
 
     assert answer.status_code == HTTPStatus.BAD_REQUEST
     assert "That was not written down." in answer.text
-    assert "only 0 of 2 can become “claimed” (2 claimed)" in answer.text
+    assert "How many times (1): that is noted already (2 claimed)" in Page(answer.text).text
     assert f'href="#{CLAIM}-times"' in answer.text
 
 
@@ -380,7 +380,7 @@ def test_what_is_no_photo_is_told_by_its_field(desk: Client) -> None:
     answer = upload(desk, b"not a picture")
 
     assert answer.status_code == HTTPStatus.BAD_REQUEST
-    assert "choose a photo as JPEG or PNG, whole" in answer.text
+    assert "Photo (no picture that can be opened): choose a photo" in Page(answer.text).text
     assert "choose a photo of the receipt first" in upload(desk, b"").text
 
 

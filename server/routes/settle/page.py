@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 import msgspec
 
@@ -46,6 +46,11 @@ class Sent(msgspec.Struct, frozen=True, kw_only=True):
     typed: Typed = Typed({})
     findings: tuple[Finding, ...] = ()
 
+    @property
+    def labels(self) -> Mapping[str, str]:
+        """What its fields are called where a finding is told."""
+        return {f"{self.form}-{field}": label for field, label in _LABELS.items()}
+
     def value(self, form: str, field: str, otherwise: str = "") -> str:
         """What was typed in a field of that form, if it is the one that was sent."""
         return self.typed[field] if form == self.form else otherwise
@@ -53,6 +58,19 @@ class Sent(msgspec.Struct, frozen=True, kw_only=True):
     def of(self, form: str) -> tuple[Finding, ...]:
         """The findings of that form."""
         return self.findings if form == self.form else ()
+
+
+_LABELS: Mapping[str, str] = {
+    "cents": "Amount",
+    "claim": "The rebate",
+    "done": "What the photo is of",
+    "minutes": "Minutes",
+    "note": "The form",
+    "photo": "Photo",
+    "times": "How many times",
+    "units": "How many",
+    "words": "Note",
+}
 
 
 def turned_down(form: str, typed: Typed, error: BadInput) -> Sent:
