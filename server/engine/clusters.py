@@ -13,7 +13,7 @@ from typing import Protocol
 from .offers import BasketOff, BuyOneGetOne, Coupon, ShelfPrice, Want
 from .shelf import holds_on
 from .situation import Situation, counter_at, most_welcome, tags_at
-from .ways import Counter, asks_for, is_multiplied, units_asked
+from .ways import Counter, is_multiplied, units_asked
 
 
 def clusters(situation: Situation, wants: list[Want]) -> list[list[Want]]:
@@ -46,17 +46,21 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
     }
     total = sum(most_welcome(want) for want in wants)
 
+    takers: dict[str, list[str]] = {}
+    for want in wants:
+        for product in want.products:
+            takers.setdefault(product, []).append(want.id)
+
     def wanting(products: tuple[str, ...], counter: Counter | None = None) -> set[str]:
+        # An empty list means everything.
         return {
-            want.id
-            for want in wants
-            if any(
-                asks_for(products, product) and (counter is None or product in sold[counter.store.id])
-                for product in want.products
-            )
+            want
+            for product in (products or takers)
+            if counter is None or product in sold[counter.store.id]
+            for want in takers.get(product, ())
         }
 
-    groups = [wanting((product,)) for product in {each for want in wants for each in want.products}]
+    groups = [set(each) for each in takers.values()]
     for coupon in trip.coupons:
         if holds_on(trip.day, coupon.from_date, coupon.until) and coupon.copies:
             scarce = _is_scarce(coupon, total) or units_asked(coupon) > 1

@@ -16,7 +16,7 @@ import msgspec
 
 from .offers import BasketOff, Product, ShelfPrice, Want
 from .situation import most_welcome
-from .ways import Counter, Level, UnitState, multiplications, parts
+from .ways import Counter, Level, UnitState, asks_for, multiplications, parts
 
 
 class Member(msgspec.Struct, frozen=True):
@@ -73,7 +73,8 @@ def room_at(counter: Counter, products: list[tuple[Product, ShelfPrice | None]],
         if offer.units_per_transaction is not None:
             limits[f"offer {offer.id}"] = offer.units_per_transaction
     for coupon in counter.coupons:
-        if isinstance(coupon.gives, BasketOff):
+        asked = any(asks_for(ask.products, product.id) for ask in coupon.asks for product, _ in products)
+        if isinstance(coupon.gives, BasketOff) or not asked:
             continue
         most = [coupon.copies, coupon.per_transaction, counter.store.rules.like_coupons_per_transaction]
         uses = min(each for each in most if each is not None)

@@ -4,11 +4,11 @@
  */
 
 import { sum } from './belt.js';
-import { known } from './entries.js';
+import { entryOf, known } from './entries.js';
 import { compare } from './order.js';
 import { counterAt, mostWelcome, tagsAt } from './situation.js';
 import { holdsOn } from './shelf.js';
-import { asksFor, isMultiplied, unitsAsked } from './ways.js';
+import { isMultiplied, unitsAsked } from './ways.js';
 
 /** @import { Situation } from './situation.js' */
 /** @import { Coupon, Filled, ShelfPrice, Want } from './types.js' */
@@ -61,20 +61,20 @@ function touching(situation, wants) {
     ]),
   );
   const total = sum(wants.map(mostWelcome));
+  /** @type {Map<string, string[]>} */
+  const takers = new Map();
+  for (const want of wants) {
+    for (const product of want.products) entryOf(takers, product, () => []).push(want.id);
+  }
   /** @type {Wanting} */
-  const wanting = (products, counter) =>
-    new Set(
-      wants
-        .filter((want) =>
-          want.products.some(
-            (product) =>
-              asksFor(products, product) &&
-              (counter === undefined || known(sold, counter.store.id).has(product)),
-          ),
-        )
-        .map((want) => want.id),
-    );
-  const groups = [...new Set(wants.flatMap((want) => want.products))].map((product) => wanting([product]));
+  const wanting = (products, counter) => {
+    const place = counter === undefined ? null : known(sold, counter.store.id);
+    // An empty list means everything.
+    const named = products.length === 0 ? [...takers.keys()] : products;
+    const there = named.filter((product) => place === null || place.has(product));
+    return new Set(there.flatMap((product) => takers.get(product) ?? []));
+  };
+  const groups = [...takers.values()].map((each) => new Set(each));
   for (const coupon of trip.coupons) {
     if (holdsOn(trip.day, coupon.from_date, coupon.until) && coupon.copies > 0) {
       const scarce = isScarce(coupon, total) || unitsAsked(coupon) > 1;

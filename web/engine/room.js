@@ -5,7 +5,7 @@
 
 import { sum } from './belt.js';
 import { mostWelcome } from './situation.js';
-import { multiplications, parts } from './ways.js';
+import { asksFor, multiplications, parts } from './ways.js';
 
 /** @import { Filled, Want } from './types.js' */
 /** @import { Counter, Level, Offered, UnitState } from './ways.js' */
@@ -71,7 +71,8 @@ export function roomAt(counter, products, wants) {
     if (offer.units_per_transaction !== null) limits.set(`offer ${offer.id}`, offer.units_per_transaction);
   }
   for (const coupon of counter.coupons) {
-    if (coupon.gives.kind === 'basket_off') continue;
+    const asked = coupon.asks.some((ask) => products.some(([product]) => asksFor(ask.products, product.id)));
+    if (coupon.gives.kind === 'basket_off' || !asked) continue;
     const most = [coupon.copies, coupon.per_transaction, counter.store.rules.like_coupons_per_transaction];
     const uses = Math.min(...most.filter((each) => each !== null));
     for (const multiplied of multiplications(coupon, counter)) {
