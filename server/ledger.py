@@ -21,8 +21,10 @@ from .home.binder import Binder, CopiesMove, InHand, binder, copies_left, in_han
 from .home.larder import StapleState, states, watched_since
 from .homes import Home, Snapshot
 from .reckoned_trips import ReckonedTrips, TripFacts
-from .store.facts import Facts, PriceRow
+from .store.facts import Facts, PriceRow, StockRow
 from .store.interface import Store, StoreUnavailable
+
+MOST_LARDERS = 4  # days that stay reckoned: today, and those of trips in the making
 
 
 class _Opened(msgspec.Struct, frozen=True, kw_only=True):
@@ -54,6 +56,7 @@ class Ledger:
         self._trips = ReckonedTrips(store, facts, home)
         self._opened: _Opened | None = None
         self._typed: dict[tuple[str, int], str] = {}
+        self._larders: dict[str, tuple[Snapshot, Sequence[StockRow], Sequence[StapleState]]] = {}
 
     async def refresh(self) -> None:
         """Brings prices, stock and copies up to what is known of every trip."""
@@ -118,12 +121,19 @@ class Ledger:
             self._typed[key] = at
         return self._typed[key]
 
-    async def larder(self, snapshot: Snapshot, today: str) -> list[StapleState]:
+    async def larder(self, snapshot: Snapshot, today: str) -> Sequence[StapleState]:
         """Every staple as it stands, by name. Call ``refresh`` before."""
         moves = await self._facts.recent_stock(watched_since(today))
+        last = self._larders.get(today)
+        if last is not None and last[0] is snapshot and last[1] == moves:
+            return last[2]
         weeks = snapshot.settings.weeks_between_trips
         staples = sorted(snapshot.staples.values(), key=lambda staple: (staple.name.lower(), staple.id))
-        return states(staples, snapshot.products, moves, weeks, today)
+        found = states(staples, snapshot.products, moves, weeks, today)
+        if len(self._larders) >= MOST_LARDERS:
+            self._larders.clear()
+        self._larders[today] = (snapshot, moves, found)
+        return found
 
     async def prices(
         self, snapshot: Snapshot, products: Sequence[str], today: str, since: str = ""

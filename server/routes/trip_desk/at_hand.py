@@ -65,9 +65,10 @@ async def around(ledger: Ledger, snapshot: Snapshot, draft: TripDraft, revision:
     await ledger.refresh()
     books = await ledger.books()
     # What was done on this very trip does not count before it.
-    before = msgspec.structs.replace(
-        books, trips=tuple(each for each in books.trips if each.trip.id != draft.id)
-    )
+    before = books
+    if books.trip(draft.id) is not None:
+        others = tuple(each for each in books.trips if each.trip.id != draft.id)
+        before = msgspec.structs.replace(books, trips=others)
     return AtHand(
         snapshot=snapshot,
         draft=draft,
