@@ -22,8 +22,9 @@ from litestar import Litestar
 from litestar.testing import TestClient
 from PIL import Image
 
-from counterfoil.engine.offers import Rebate, RewardOffer, Tier
+from counterfoil.engine.offers import Rebate, RewardOffer, ShelfPrice, Tier, Trip
 from counterfoil.engine.papers import TransactionDone
+from counterfoil.routes.settle.overview import TRIPS_ON_A_PAGE
 from counterfoil.store.facts import SqliteFacts, StockRow
 from counterfoil.store.sqlite import SqliteStore
 
@@ -109,6 +110,48 @@ def test_the_overview_shows_all_that_is_still_to_do(desk: Client) -> None:
     assert "Alder Row Grocers asked for $0.10 more than the papers explain" in text
     assert "Slip of $1.00 , Alder Row Grocers, lapses after 19 December" in text
     assert "1 to claim, 1 to ask back" in text
+
+
+def test_what_is_due_stands_by_day_and_sales_that_end_together_in_one_line(desk: Client) -> None:
+    for number, until in enumerate(("2026-12-08", "2026-12-08", "2026-12-09")):
+        goods = msgspec.structs.replace(OATS, id=f"goods-{number}", description=f"Goods {number}")
+        tag = ShelfPrice(store=STORE.id, product=goods.id, cents=200, kind="sale", until=until)
+        trip = Trip(
+            id=f"sale-{number}",
+            title="A sale",
+            day="2026-12-07",
+            stores=(STORE,),
+            products=(goods,),
+            prices=(tag,),
+            wants=(),
+        )
+        assert desk.post("/api/trips", content=msgspec.json.encode(trip)).status_code == 201
+
+    text = page(desk).text
+
+    assert (
+        "8 December in 2 days Last day of 2 sales at Alder Row Grocers Last day of the sale on Goods 0 at"
+        " Alder Row Grocers. Last day of the sale on Goods 1 at Alder Row Grocers. 9 December in 3 days Last"
+        " day of the sale on Goods 2 at Alder Row Grocers."
+    ) in text
+
+
+def test_older_trips_are_on_the_pages_that_follow(desk: Client) -> None:
+    for number in range(TRIPS_ON_A_PAGE):
+        trip = msgspec.structs.replace(
+            TRIP, id=f"week-{number}", title=f"Week {number:02}", day=f"2026-11-{number + 1:02}"
+        )
+        assert desk.post("/api/trips", content=msgspec.json.encode(trip)).status_code == 201
+        phone = Phone(desk, f"phone-{number + 2}", trip.id)
+        phone.sync(phone.event(msgspec.to_builtins(DONE)))
+
+    def listed(address: str) -> list[str]:
+        return re.findall(r'<th scope="row"><a href="/desk/trips/([^"/]+)/settle">', desk.get(address).text)
+
+    newest = [f"week-{number}" for number in reversed(range(TRIPS_ON_A_PAGE))]
+    assert listed("/desk/settle") == ["oats-week", *newest[:-1]]
+    assert "Page 1 of 2" in page(desk).text
+    assert listed("/desk/settle?page=2") == listed("/desk/settle?page=99") == ["week-0"]
 
 
 def test_a_trip_shows_its_receipt_against_the_plan(desk: Client) -> None:
