@@ -85,7 +85,7 @@ class Press:
             raise not_taken(
                 "trip",
                 self._last.title,
-                "This page is still being made. Look at /desk/published, and try again when it is done.",
+                "It is still being made: see how far it is under Published, and try again when it is done.",
                 status=HTTPStatus.CONFLICT,
             )
 

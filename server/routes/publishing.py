@@ -31,6 +31,7 @@ from .trips import stored_trip
 
 _REFRESH_SECONDS = "2"
 _LABELS = {
+    "trip": "The page of this trip",
     "title": "Title of this trip's page",
     "author": "Published by",
     "address": "Address of the site's folder",

@@ -120,7 +120,9 @@ def test_a_second_page_waits_for_the_first(home: Client, monkeypatch: pytest.Mon
     home.post(FORM, data=filled(), follow_redirects=False)
     answer = home.post(FORM, data=filled())
     assert answer.status_code == 409
-    assert "This page is still being made." in words(answer.text)
+    said = words(answer.text)
+    assert "It is still being made: see how far it is under Published" in said
+    assert "The page of this trip" in said
     may_end.set()
 
 
