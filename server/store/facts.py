@@ -4,8 +4,7 @@ Rows belong to a ``source``: ``typed`` or ``import-7`` (true here and nowhere el
 ``note:ID`` (reckoned, by ``after/``, from events or a note). Rows of a reckoned source are replaced
 whole whenever what they were reckoned from has changed, so that a corrected report corrects
 everything that followed from it. ``trip_facts`` keeps one document for each trip beside the content
-and number of events that it was reckoned from, and the name of how (``reckoned_as``): a trip whose facts
-are of another state is *stale*.
+and number of events that it was reckoned from, and of how; a trip in another state is *stale*.
 """
 
 from __future__ import annotations
