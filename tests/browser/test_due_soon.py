@@ -218,6 +218,23 @@ def test_what_was_told_is_not_told_again_however_often_the_page_is_opened(shoppe
     assert standing(shopper) == []
 
 
+def test_with_the_radio_off_the_page_reminds_by_what_it_knows(shopper: Shopper) -> None:
+    turn_on(shopper)
+    shown(shopper)
+    shopper.page.evaluate(CLEARED)
+    shopper.phone.set_offline(True)
+    # Four days on, the offer ends tomorrow and the slip lapses the day after.
+    shopper.page.clock.set_fixed_time(f"{ahead(4)}T08:00:00Z")
+    shopper.page.reload()
+    assert shown(shopper) == {
+        "title": "2 things are due, the first tomorrow",
+        "body": f"On {in_words(6)}: Last day of the slip of $3.00: Alder Row Grocers.\n"
+        "Tomorrow: Last day of the percent offer 10 % off the whole aisle.",
+        "tag": "counterfoil-due",
+    }
+    assert shopper.faults == []
+
+
 def test_the_worker_reminds_with_the_page_closed_one_notification_in_place_of_the_other(
     shopper: Shopper,
 ) -> None:
