@@ -38,6 +38,10 @@ class Progress(msgspec.Struct, kw_only=True):
     trouble: str = ""
 
 
+class _Closing(Exception):
+    """The server stops: the page that is being made is given up."""
+
+
 class Press:
     """The household's published folder. ``web``: the project's files for browsers."""
 
@@ -46,6 +50,7 @@ class Press:
         self._web = web
         self._task: asyncio.Task[None] | None = None
         self._last: Progress | None = None
+        self._closing = False
 
     @property
     def last(self) -> Progress | None:
@@ -64,6 +69,11 @@ class Press:
         progress = Progress(title=ready.trip.title, slug=ready.trip.id)
         self._last = progress
         self._task = asyncio.create_task(self._publish(ready, progress))
+
+    async def close(self) -> None:
+        """Gives up what is being made, at its next step: what was published before stays as it is."""
+        self._closing = True
+        await self.finished()
 
     async def finished(self) -> None:
         """Waits for what is being made."""
@@ -91,11 +101,15 @@ class Press:
 
     async def _publish(self, ready: Ready, progress: Progress) -> None:
         def told(done: int, of: int) -> None:
+            if self._closing:
+                raise _Closing
             progress.done, progress.of = done, of
 
         try:
             published = await asyncio.to_thread(publish, ready, web=self._web, now=_now(), progress=told)
             progress.changed = published.changed
+        except _Closing:
+            progress.trouble = "The server was stopped. What was published before stays: publish it again."
         except BadInput as error:
             progress.trouble = " ".join(finding.mend for finding in error.findings)
         except OSError as error:

@@ -94,7 +94,8 @@ def create_app(
     """The application over the data in ``data`` (made if need be; ``BadInput`` if it cannot be used).
 
     ``demo``: a store without any trip or record starts with the demo household's, moved to the coming
-    week. ``allowed_hosts``: further names that this server goes by, beside localhost, its own and its addresses.
+    week. ``allowed_hosts``: further names that this server goes by, beside localhost, its own and its
+    addresses.
     ``trusts_this_machine``: who sits here needs no key (never behind a proxy). ``reach``:
     where others reach it. ``today``: the ISO day that pages go by, this machine's unless given.
     """
@@ -146,6 +147,7 @@ def create_app(
         finally:
             sweeping.cancel()
             plan_shelf.close()
+            await press.close()
             await store.close()
 
     app = Litestar(

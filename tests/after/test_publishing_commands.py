@@ -8,6 +8,7 @@ import json
 import re
 import threading
 import zipfile
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -124,6 +125,25 @@ def test_a_second_page_waits_for_the_first(home: Client, monkeypatch: pytest.Mon
     assert "It is still being made: see how far it is under Published" in said
     assert "The page of this trip" in said
     may_end.set()
+
+
+def test_a_server_that_stops_gives_a_page_up_between_two_deals(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = threading.Event()
+
+    def endless(*_: Any, progress: Callable[[int, int], None], **__: Any) -> Published:
+        while True:
+            begun.set()
+            progress(1, 2)
+
+    monkeypatch.setattr("counterfoil.press.publish", endless)
+    with paired(tmp_path / "data") as client:
+        client.post("/api/trips", content=msgspec.json.encode(small_trip()))
+        client.post(FORM, data=filled(), follow_redirects=False)
+        assert begun.wait(60)
+    # Here the server has stopped; without giving up it never would.
+    assert not (tmp_path / "data" / "published" / "index.html").exists()
 
 
 def test_a_page_that_cannot_be_written_is_told_at_the_desk(
