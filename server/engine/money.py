@@ -33,6 +33,7 @@ EXPONENTS: dict[str, int] = {
 SYMBOLS: dict[str, str] = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥", "INR": "₹"}
 
 _WRITTEN = re.compile(r"([0-9]{0,9})(?:\.([0-9]*))?")
+_TOO_LONG = re.compile(r"[0-9]{10,}(\.[0-9]*)?")
 
 
 class NotMoney(ValueError):
@@ -88,6 +89,8 @@ def parse(text: str, currency: str = "USD", exponent: int = 2) -> int:
             bare = bare[len(mark) :].strip()
             break
     written = _WRITTEN.fullmatch(bare)
+    if _TOO_LONG.fullmatch(bare):
+        raise NotMoney(text, "write a smaller amount, at most nine digits before the point")
     if written is None or not (written[1] or written[2]):
         raise NotMoney(text, f"write digits with a point, as in {show(237, currency, exponent)}")
     after = (written[2] or "").rstrip("0")

@@ -87,6 +87,18 @@ def test_what_is_no_price_is_refused_with_a_mend(text: str) -> None:
     assert refused.value.mend
 
 
+@pytest.mark.parametrize(
+    ("text", "currency", "exponent"),
+    [("9999999999", "USD", 2), ("$1000000000.00", "USD", 2), ("9999999999", "JPY", 0)],
+)
+def test_amount_that_is_too_long_is_told_to_be_smaller(text: str, currency: str, exponent: int) -> None:
+    with pytest.raises(NotMoney) as refused:
+        parse(text, currency, exponent)
+
+    assert refused.value.mend == "write a smaller amount, at most nine digits before the point"
+    assert parse("999999999") == 99_999_999_900
+
+
 def test_price_in_yen_has_no_point() -> None:
     assert parse("298", "JPY", 0) == 298
     with pytest.raises(NotMoney):

@@ -21,6 +21,7 @@ export const EXPONENTS = Object.freeze({
 export const SYMBOLS = Object.freeze({ USD: '$', EUR: '€', GBP: '£', JPY: '¥', INR: '₹' });
 
 const WRITTEN = /^([0-9]{0,9})(?:\.([0-9]*))?$/;
+const TOO_LONG = /^[0-9]{10,}(?:\.[0-9]*)?$/;
 
 /** A text that is no amount of money: `value` as it was given, `mend` says what to write. */
 export class NotMoney extends Error {
@@ -90,6 +91,7 @@ export function parse(text, currency = 'USD', exponent = 2) {
     }
   }
   const written = WRITTEN.exec(bare);
+  if (TOO_LONG.test(bare)) throw new NotMoney(text, 'write a smaller amount, at most nine digits before the point');
   if (!written || !(written[1] || written[2])) {
     throw new NotMoney(text, `write digits with a point, as in ${show(237, currency, exponent)}`);
   }
