@@ -23,8 +23,7 @@ _ON_ONE_DAY = "source = 'typed', source LIKE 'note:%', source, place"
 
 class PriceRow(msgspec.Struct, frozen=True, kw_only=True):
     """A price on a day: ``cents`` on the tag; ``each_cents``: one unit once the deal on the tag is used.
- ``how``:
-    where it was seen ("tag" of a trip, "aisle", "paid", "typed", "import")."""
+    ``how``: where it was seen ("tag" of a trip, "aisle", "paid", "typed", "import")."""
 
     product: str
     store: str
