@@ -22,6 +22,7 @@ from litestar.template import TemplateConfig
 
 from .access import KeyReader
 from .demo_filling import fill_with_demo
+from .engine.measure import unit_word
 from .engine.offers import Trip
 from .errors import answer_bad_input, answer_fault, answer_http_error, answer_unavailable
 from .homes import Home
@@ -108,6 +109,7 @@ def create_app(
         lstrip_blocks=True,
     )
     import_map = assets.import_map(web)
+    pages.globals["unit_word"] = unit_word  # pyright: ignore[reportArgumentType]  # typed by its defaults
     pages.globals["import_map"] = import_map  # pyright: ignore[reportArgumentType]  # typed by its defaults
     files = assets.Shelf(web, assets.shell(pages, import_map, first_modules(web)))
     store = SqliteStore(data)

@@ -117,6 +117,11 @@ def unit_price(cents: int, product: Product, per: str, packs: int = 1) -> Fracti
     return Fraction(cents) / (packs * measures_of(product, per))
 
 
+def unit_word(per: str) -> str:
+    """A unit as a reader sees it: ``fl oz`` where documents write ``fl-oz``."""
+    return per.replace("-", " ")
+
+
 def show_unit_price(price: Fraction, per: str, currency: str = "USD", exponent: int = 2) -> str:
     """A unit price as a shelf tag shows it: ``$3.49/lb``, ``21.8¢/oz``.
 
@@ -125,9 +130,11 @@ def show_unit_price(price: Fraction, per: str, currency: str = "USD", exponent: 
     exact ratio. Where a currency has no cents of a hundred, the tenths stand after the amount.
     """
     if price >= 10**exponent or exponent == 0:
-        return f"{show(round_half_up(price.numerator, price.denominator), currency, exponent)}/{per}"
+        return (
+            f"{show(round_half_up(price.numerator, price.denominator), currency, exponent)}/{unit_word(per)}"
+        )
     tenths = round_half_up(price.numerator * 10, price.denominator)
     if currency == "USD":
         sign = "-" if tenths < 0 else ""
-        return f"{sign}{abs(tenths) // 10}.{abs(tenths) % 10}¢/{per}"
-    return f"{show(tenths, currency, exponent + 1)}/{per}"
+        return f"{sign}{abs(tenths) // 10}.{abs(tenths) % 10}¢/{unit_word(per)}"
+    return f"{show(tenths, currency, exponent + 1)}/{unit_word(per)}"

@@ -19,7 +19,7 @@ from fractions import Fraction
 
 import msgspec
 
-from ..engine.measure import measure_in
+from ..engine.measure import measure_in, unit_word
 from ..engine.money import round_half_up
 from ..engine.offers import Product
 from ..intake.day_words import day_in_words
@@ -122,13 +122,13 @@ def amount(value: Fraction, per: str, digits: int = 1) -> str:
     scale = 10**digits
     whole, rest = divmod(round_half_up(value.numerator * scale, value.denominator), scale)
     number = f"{whole}.{str(rest).rjust(digits, '0').rstrip('0')}" if rest else str(whole)
-    return f"{number} {unit_word(per, number == '1')}"
+    return f"{number} {unit_in_words(per, number == '1')}"
 
 
-def unit_word(per: str, one: bool = False) -> str:
+def unit_in_words(per: str, one: bool = False) -> str:
     """The unit as a reader says it: words for a piece have a plural, symbols do not."""
     if one or per not in _PLURALS:
-        return per
+        return unit_word(per)
     return _PLURALS[per]
 
 

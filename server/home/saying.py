@@ -28,7 +28,7 @@ from ..engine.offers import (
 )
 from ..intake.drafts import CouponDraft, DealDraft, OfferDraft, PercentDraft, RewardDraft
 from .kinds import Record
-from .larder import unit_word
+from .larder import unit_in_words
 
 MEASURES = {
     "before_coupons": "before coupons",
@@ -82,7 +82,7 @@ class Saying:
             case Store():
                 return _join(record.region, record.note)
             case Product():
-                size = f"{record.size.amount} {unit_word(record.size.unit, record.size.amount == '1')}"
+                size = f"{record.size.amount} {unit_in_words(record.size.unit, record.size.amount == '1')}"
                 return _join(size, record.category, f"number {record.gtin}" if record.gtin else "")
             case ShelfPrice():
                 return self._tag(record)

@@ -13,7 +13,7 @@ from litestar.response import Template
 from ..engine.offers import Product
 from ..errors import status_of
 from ..home.household import Staple
-from ..home.larder import unit_word
+from ..home.larder import unit_in_words
 from ..home.price_book import (
     YEAR_DAYS,
     Observation,
@@ -106,7 +106,7 @@ def book_page(
             "shown": Shown(snapshot),
             "how": HOW,
             "quantile": snapshot.settings.stock_up_quantile,
-            "unit_word": unit_word,
+            "unit_in_words": unit_in_words,
             "plain": _plain,
             "fraction": Fraction,
             "days_words": _days,

@@ -135,6 +135,7 @@ def test_the_need_is_enough_and_a_pack_fewer_is_not(
     [
         (Fraction(1), "roll", "1 roll"),
         (Fraction(5, 2), "oz", "2.5 oz"),
+        (Fraction(5, 2), "fl-oz", "2.5 fl oz"),
         (Fraction(1, 3), "box", "0.3 boxes"),
         (Fraction(29, 20), "pouch", "1.5 pouches"),
         (Fraction(0), "egg", "0 eggs"),

@@ -4,6 +4,7 @@
  */
 
 import { html, nothing } from 'lit';
+import { unitWord } from '../engine/measure.js';
 import '../phone/barcode-entry.js';
 import { moneyEntry } from '../phone/money-entry.js';
 import { PageElement } from '../phone/page-element.js';
@@ -90,7 +91,7 @@ class AnotherKind extends PageElement {
 const newProduct = (like) => html`
   <label class="field">What it is <input name="description" required maxlength="200" value="${like.description}"></label>
   ${like.size ? html`
-    <label class="field">Size in ${like.size.unit}
+    <label class="field">Size in ${unitWord(like.size.unit)}
       <input name="size" inputmode="decimal" pattern="[0-9]+([.][0-9]+)?" value=${like.size.amount}></label>` : nothing}`;
 
 /** @param {Product} product @param {Product} like @param {HTMLFormElement} form @returns {Product} */

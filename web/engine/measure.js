@@ -136,19 +136,22 @@ export function unitPrice(cents, product, per, packs = 1) {
   return Fraction.of(cents).over(measuresOf(product, per).times(Fraction.of(packs)));
 }
 
+/** A unit as a reader sees it: `fl oz` where documents write `fl-oz`. @param {string} per */
+export const unitWord = (per) => per.replaceAll('-', ' ');
+
 /**
  * A unit price as a shelf tag shows it: `$3.49/lb`, `21.8¢/oz`. Only for showing.
  * @param {Fraction} price @param {string} per @param {string} [currency] @param {number} [exponent]
  */
 export function showUnitPrice(price, per, currency = 'USD', exponent = 2) {
   if (exponent === 0 || price.compare(Fraction.of(10 ** exponent)) >= 0) {
-    return `${show(price.roundHalfUp(), currency, exponent)}/${per}`;
+    return `${show(price.roundHalfUp(), currency, exponent)}/${unitWord(per)}`;
   }
   const tenths = price.roundHalfUp(10n);
   if (currency === 'USD') {
     const sign = tenths < 0 ? '-' : '';
     const digits = String(Math.abs(tenths)).padStart(2, '0');
-    return `${sign}${digits.slice(0, -1)}.${digits.slice(-1)}¢/${per}`;
+    return `${sign}${digits.slice(0, -1)}.${digits.slice(-1)}¢/${unitWord(per)}`;
   }
-  return `${show(tenths, currency, exponent + 1)}/${per}`;
+  return `${show(tenths, currency, exponent + 1)}/${unitWord(per)}`;
 }
