@@ -16,7 +16,7 @@ from .notes import TimeSpent
 from .once import once
 from .paper_reports import claims_in, outstanding, rebates, waste
 from .spending import Spending, Spent, iso_week, monday, spent, sum_of
-from .tables import Cell, Chart, Column, Money, Table, decimal_text, table_of
+from .tables import Cell, Chart, Column, Money, Table, UnitPrice, decimal_text, table_of
 
 _SPENDING = (
     Column("Transactions", "units", sums=True),
@@ -114,8 +114,8 @@ def by_category(books: Books, today: str, money: Money) -> Table:
             cost.packs,
             decimal_text(cost.measure, 3),
             cost.net_cents,
-            decimal_text(cost.net_cents / cost.measure / 10 ** money[1], money[1] + 2),
-            None if cost.stock_up is None else decimal_text(cost.stock_up / 10 ** money[1], money[1] + 2),
+            UnitPrice(cost.net_cents / cost.measure, cost.per),
+            None if cost.stock_up is None else UnitPrice(cost.stock_up, cost.per),
         )
         for cost in category_costs(books, today)
         if (cost.currency, cost.exponent) == money
@@ -130,12 +130,12 @@ def by_category(books: Books, today: str, money: Money) -> Table:
             Column("Week", "text"),
             Column("From", "date"),
             Column("Category", "text"),
-            Column("Measure", "text"),
+            Column("Measure", "measure"),
             Column("Packs", "units", sums=True),
             Column("Amount", "decimal"),
             Column("Net", "cents", sums=True),
-            Column(per_measure, "decimal"),
-            Column(at_stock_up, "decimal"),
+            Column(per_measure, "unit price"),
+            Column(at_stock_up, "unit price"),
         ),
         rows,
         money,

@@ -15,14 +15,25 @@ from typing import Literal
 
 import msgspec
 
+from ..engine.measure import show_unit_price, unit_word
 from ..engine.money import round_half_up, show
 
-# text: as it is; date: ISO 8601; cents: minor units; units: a whole number; decimal: exact decimal text.
-ColumnKind = Literal["text", "date", "cents", "units", "decimal"]
-Cell = str | int | None
+# text: as it is; date: ISO 8601; cents: minor units; units: a whole number; decimal: exact decimal text;
+# measure: a unit of measure; unit price: an amount for one of them.
+ColumnKind = Literal["text", "date", "cents", "units", "decimal", "measure", "unit price"]
 Money = tuple[str, int]  # a currency and its digits after the point
 # What makes a spreadsheet reckon, with the full-width forms that some of them fold.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+
+class UnitPrice(msgspec.Struct, frozen=True):
+    """Exact ``cents`` (minor units) for one ``per``."""
+
+    cents: Fraction
+    per: str
+
+
+Cell = str | int | UnitPrice | None
 
 
 class Column(msgspec.Struct, frozen=True):
@@ -68,6 +79,11 @@ class Table(msgspec.Struct, frozen=True, kw_only=True):
             return ""
         if column.kind == "cents" and isinstance(cell, int):
             return show(cell, self.currency, self.exponent)
+        if isinstance(cell, UnitPrice):
+            shown = show_unit_price(abs(cell.cents), cell.per, self.currency, self.exponent)
+            return f"-{shown}" if cell.cents < 0 else shown
+        if column.kind == "measure":
+            return unit_word(str(cell))
         return str(cell)
 
 
@@ -112,6 +128,11 @@ def as_decimal(cents: int, exponent: int) -> str:
     return f"-{number}" if cents < 0 else number
 
 
+def unit_price_text(price: UnitPrice, exponent: int) -> str:
+    """A unit price as decimal text, to the hundredth of a minor unit: 42.75 cents are "0.4275"."""
+    return decimal_text(price.cents / 10**exponent, exponent + 2)
+
+
 def decimal_text(value: Fraction, places: int) -> str:
     """An exact ratio as decimal text of at most ``places`` digits, half up, without closing zeros."""
     text = as_decimal(round_half_up(value.numerator * 10**places, value.denominator), places)
@@ -135,6 +156,8 @@ def _written(table: Table, cell: Cell, column: Column) -> str:
         return ""
     if column.kind == "cents" and isinstance(cell, int):
         return as_decimal(cell, table.exponent)
+    if isinstance(cell, UnitPrice):
+        return unit_price_text(cell, table.exponent)
     if column.kind in ("units", "decimal"):
         return str(cell)
     return not_a_formula(str(cell))

@@ -11,7 +11,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counterfoil.after.tables import Cell, Column, Table, as_csv, as_decimal, decimal_text, not_a_formula
+from counterfoil.after.tables import (
+    Cell,
+    Column,
+    Table,
+    UnitPrice,
+    as_csv,
+    as_decimal,
+    decimal_text,
+    not_a_formula,
+)
 
 COLUMNS = (Column("What", "text"), Column("Amount", "cents", sums=True), Column("Packs", "units"))
 
@@ -33,6 +42,37 @@ def test_a_header_line_then_rows_ended_by_carriage_return_and_line_feed() -> Non
 )
 def test_money_has_as_many_digits_as_its_currency(cents: int, exponent: int, text: str) -> None:
     assert as_decimal(cents, exponent) == text
+
+
+@pytest.mark.parametrize(
+    ("cents", "shown", "written"),
+    [
+        (Fraction("42.75"), "42.8¢/fl oz", "0.4275"),
+        (Fraction("42.746"), "42.7¢/fl oz", "0.4275"),  # rounded once, not from the written one
+        (Fraction("349.5"), "$3.50/fl oz", "3.495"),
+        (Fraction("-5"), "-5.0¢/fl oz", "-0.05"),
+        (Fraction("-349"), "-$3.49/fl oz", "-3.49"),
+    ],
+)
+def test_a_unit_price_is_read_as_on_a_shelf_tag_and_written_as_a_number(
+    cents: Fraction, shown: str, written: str
+) -> None:
+    price, measure = Column("Price", "unit price"), Column("Measure", "measure")
+    both = Table(
+        name="t",
+        title="",
+        words="",
+        columns=(price, measure),
+        rows=((UnitPrice(cents, "fl-oz"), "fl-oz"),),
+        currency="USD",
+        exponent=2,
+    )
+
+    assert [both.shown(cell, column) for cell, column in zip(both.rows[0], both.columns, strict=True)] == [
+        shown,
+        "fl oz",
+    ]
+    assert as_csv(both) == f"Price,Measure\r\n{written},fl-oz\r\n"
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠"])

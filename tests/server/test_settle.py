@@ -453,6 +453,18 @@ def test_every_report_is_a_table_and_a_file_of_the_same_rows(desk: Client) -> No
     assert answer.headers["content-type"].startswith("text/csv")
 
 
+def test_what_a_unit_costs_is_a_unit_price_on_the_page_and_a_number_for_the_chart_and_the_file(
+    desk: Client,
+) -> None:
+    section = desk.get("/desk/reports").text.split('<section id="categories"')[1].split("</section>")[0]
+    first = rows(desk, "categories")[0]
+
+    assert re.search(
+        rf'data-value="{re.escape(first["Net per measure, USD"])}">[$0-9.]+¢?/{re.escape(first["Measure"])}</td>',
+        section,
+    )
+
+
 def test_a_report_that_is_not_there_names_those_that_are(desk: Client) -> None:
     answer = desk.get("/desk/reports/no-such.csv")
 

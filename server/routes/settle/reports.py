@@ -12,7 +12,7 @@ from litestar.params import FromPath, FromQuery
 from litestar.response import Template
 
 from ...after.reports import currencies, reports
-from ...after.tables import Cell, Column, Table, as_csv, as_decimal
+from ...after.tables import Cell, Column, Table, UnitPrice, as_csv, as_decimal, unit_price_text
 from ...after.windows import DAY_OF, window
 from ...errors import not_taken
 from ...homes import Home
@@ -74,6 +74,8 @@ def plotted(table: Table, column: Column, cell: Cell) -> str:
         return ""
     if column.kind == "cents" and isinstance(cell, int):
         return as_decimal(cell, table.exponent)
+    if isinstance(cell, UnitPrice):
+        return unit_price_text(cell, table.exponent)
     return str(cell) if column.kind in ("units", "decimal") else ""
 
 
