@@ -86,13 +86,13 @@ def test_a_rain_check_leaves_the_soap_for_later_and_is_taken_back(shopper: Shopp
     sheet.get_by_label("Price of one on it").fill("3.99")
     sheet.get_by_label("Good until").fill("2027-01-02")
     sheet.get_by_role("button", name="Rain check for 1 taken").tap()
-    shopper.told(f"Rain check: 1 × {SHAMPOO} at $3.99, good until 2027-01-02")
+    shopper.told(f"Rain check: 1 × {SHAMPOO} at $3.99, good until Saturday, January 2, 2027")
     shopper.go("Trip")
     taken = shopper.page.get_by_role("region", name="Rain checks taken").get_by_role("listitem")
     # The one that was taken back is not among them.
     expect(taken).to_have_count(1)
     expect(taken).to_contain_text(f"1 × {SHAMPOO} at $3.99, {BITTERN}")
-    expect(taken).to_contain_text("good until 2027-01-02")
+    expect(taken).to_contain_text("good until Saturday, January 2, 2027")
 
 
 def test_what_is_out_here_is_got_at_the_next_store(shopper: Shopper) -> None:

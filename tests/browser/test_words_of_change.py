@@ -46,6 +46,17 @@ def changes(page: Page, before: list[Report], report: Report) -> tuple[list[str]
     return sentences, totals
 
 
+def test_a_day_is_said_with_its_year_where_that_is_another(module_page: Page) -> None:
+    said = module_page.evaluate(
+        """async (days) => {
+            const {longDay} = await import('/web/phone/report-words.js');
+            return days.map(([day, near]) => longDay(day, near));
+        }""",
+        [["2026-12-19", "2026-12-05"], ["2027-01-02", "2026-12-05"], ["2026-12-19", "2026-12-19"]],
+    )
+    assert said == ["Saturday, December 19", "Saturday, January 2, 2027", "Saturday, December 19"]
+
+
 def _plain(document: Any) -> Any:
     return json.loads(msgspec.json.encode(document))
 

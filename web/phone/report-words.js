@@ -12,6 +12,19 @@ import { show } from '../engine/money.js';
  */
 export const money = (trip, cents) => show(cents, trip.currency, trip.exponent);
 
+/**
+ * A day as the phone says it: `Saturday, December 19`, with its year where that is another than `near`'s.
+ * @param {string} day ISO date @param {string} [near] ISO date
+ */
+export const longDay = (day, near = day) =>
+  new Date(`${day}T00:00:00Z`).toLocaleDateString('en', {
+    weekday: 'long',
+    day: 'numeric',
+    month: 'long',
+    year: day.slice(0, 4) === near.slice(0, 4) ? undefined : 'numeric',
+    timeZone: 'UTC',
+  });
+
 /** @param {Trip} trip @param {string} id */
 export const productName = (trip, id) =>
   trip.products.find((product) => product.id === id)?.description ?? id;
@@ -64,7 +77,7 @@ export function sayReport(trip, what) {
         ? `Left: ${wantName(trip, what.want)}`
         : `Now ${what.welcome} × ${wantName(trip, what.want)}`;
     case 'rain_check_taken': {
-      const until = what.until ? `, good until ${what.until}` : '';
+      const until = what.until ? `, good until ${longDay(what.until, trip.day)}` : '';
       return `Rain check: ${what.units} × ${productName(trip, what.product)} at ${money(trip, what.cents)}${until}`;
     }
     case 'transaction_done': {

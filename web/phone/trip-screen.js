@@ -5,7 +5,7 @@ import { repeat } from 'lit/directives/repeat.js';
 import './due-list.js';
 import { ghosts } from './ghosts.js';
 import { PageElement } from './page-element.js';
-import { counted, money, productName, sayReport, storeName } from './report-words.js';
+import { counted, longDay, money, productName, sayReport, storeName } from './report-words.js';
 import { removeSharedText, sharedTexts, wordsOf } from './shared-texts.js';
 import { unsentFile } from './sync.js';
 import { fetchTrips } from './trip-packages.js';
@@ -186,7 +186,7 @@ class TripScreen extends PageElement {
         <ul class="plainlist noted">
           ${repeat(taken, ({ id }) => id, ({ check }) => html`
             <li><p>${check.units} × ${productName(trip, check.product)} at ${money(trip, check.cents)}, ${storeName(trip, check.store)}
-              <span class="small">${check.until ? `good until ${check.until}` : 'no last day was noted'}</span></p></li>`)}
+              <span class="small">${check.until ? `good until ${longDay(check.until, trip.day)}` : 'no last day was noted'}</span></p></li>`)}
         </ul>
       </section>`;
   }
@@ -255,10 +255,6 @@ class TripScreen extends PageElement {
     setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
   }
 }
-
-/** @param {string} day ISO date */
-const longDay = (day) =>
-  new Date(`${day}T00:00:00Z`).toLocaleDateString('en', { weekday: 'long', day: 'numeric', month: 'long', timeZone: 'UTC' });
 
 /** The device's own clock, shown and never trusted. @param {string} at */
 const clock = (at) => new Date(at).toLocaleTimeString('en', { hour: '2-digit', minute: '2-digit', hour12: false });

@@ -1,6 +1,7 @@
 /** The coupons that she has in hand, by copies. */
 
 import { html } from 'lit';
+import { longDay } from '../phone/report-words.js';
 import { withHers } from './her-trip.js';
 import { wholeNumber } from './whole-number.js';
 
@@ -20,7 +21,7 @@ export function herCoupons(part) {
 }
 
 /** @param {Part} part @param {Coupon} coupon as published */
-function copies({ mine, plan, change, refuse }, coupon) {
+function copies({ trip, mine, plan, change, refuse }, coupon) {
   const published = coupon.copies ?? 1;
   const used = (plan?.transactions ?? []).flatMap(({ hand_over: ids }) => ids).filter((id) => id === coupon.id).length;
   const set = (/** @type {number} */ count) =>
@@ -34,7 +35,7 @@ function copies({ mine, plan, change, refuse }, coupon) {
   const id = `copies-${coupon.id}`;
   return html`
     <label class="own" for=${id}><span>${coupon.description}
-        <span class="small">${used > 0 ? `${used} in your plan` : 'not in your plan'}${coupon.until ? `; until ${coupon.until}` : ''}${coupon.where ? `; ${coupon.where}` : ''}</span></span>
+        <span class="small">${used > 0 ? `${used} in your plan` : 'not in your plan'}${coupon.until ? `; until ${longDay(coupon.until, trip.day)}` : ''}${coupon.where ? `; ${coupon.where}` : ''}</span></span>
       <input id=${id} inputmode="numeric" autocomplete="off" size="3" .value=${String(hers)} aria-describedby="${id}-mend"
         @change=${(/** @type {Event} */ event) => take(/** @type {HTMLInputElement} */ (event.target))}></label>
     <p id="${id}-mend" class="mend" role="alert"></p>`;

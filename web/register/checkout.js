@@ -2,6 +2,7 @@
 
 import { daysAfter } from '../engine/calendar.js';
 import { keyOf } from '../phone/fold.js';
+import { longDay } from '../phone/report-words.js';
 
 /** @import { Earned, Plan, PlannedTransaction, Report, Transaction } from '../engine/types.js' */
 /** @import { Standing } from '../phone/fold.js' */
@@ -67,10 +68,11 @@ export function doneReports(transaction, shownTotalCents, missing) {
 }
 
 /**
- * "printed slip, good until 2026-12-19", as the offer says it.
+ * "printed slip, good until Saturday, December 19", as the offer says it.
  * @param {PlannedTransaction} planned @param {Earned} earned
  */
 export function slipWords({ transaction }, { offer }) {
   const days = transaction.rewards?.find((reward) => reward.id === offer)?.valid_days;
-  return days === undefined ? 'printed slip; its last day stands on it' : `printed slip, good until ${daysAfter(transaction.day, days)}`;
+  if (days === undefined) return 'printed slip; its last day stands on it';
+  return `printed slip, good until ${longDay(daysAfter(transaction.day, days), transaction.day)}`;
 }

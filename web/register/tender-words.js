@@ -1,6 +1,6 @@
 /** How a tender is called at the register. Pure. */
 
-import { money } from '../phone/report-words.js';
+import { longDay, money } from '../phone/report-words.js';
 
 /** @import { TenderLine, Trip } from '../engine/types.js' */
 
@@ -21,7 +21,7 @@ export function tenderWords(trip, tender) {
 /** Which slip it is: one from home, or one that an earlier transaction printed. @param {Trip} trip @param {TenderLine} tender */
 function originOf(trip, tender) {
   const packed = trip.wallet?.slips?.find((slip) => slip.id === tender.id);
-  if (packed) return packed.until ? `, from home, good until ${packed.until}` : ', from home';
+  if (packed) return packed.until ? `, from home, good until ${longDay(packed.until, trip.day)}` : ', from home';
   const number = /\.(\d+)\.\d+$/.exec(tender.id ?? '')?.[1];
   return number ? `, printed by transaction ${number}` : '';
 }
