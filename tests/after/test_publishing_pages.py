@@ -130,6 +130,12 @@ def test_of_many_deals_those_that_save_most_are_weighed(
         "What else could be done: Thistledown razors, 4, Bittern Lane Drugs",
         "If the tag differs: Thistledown razors, 4, Bittern Lane Drugs",
     ]
+    told = "What else could be done, and what is right where the tag differs, is told of the"
+    assert f"{told} deal that saves most, not of all " in words(page(tmp_path))
+
+
+def test_where_every_deal_is_weighed_none_is_said_to_be_left_out(folder: Path) -> None:
+    assert "not of all" not in words(page(folder))
 
 
 # --- valid, and nobody else is asked ------------------------------------------------------

@@ -59,11 +59,13 @@ class Claim(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Article(msgspec.Struct, frozen=True, kw_only=True):
-    """A whole trip for readers. ``unmet``: sentences about what is not to be had."""
+    """A whole trip for readers. ``weighed``: how many deals, those that save most, have alternatives and a
+    price table; ``unmet``: sentences about what is not to be had."""
 
     trip: Trip
     plan: Plan
     deals: tuple[DealArticle, ...]
+    weighed: int
     checkouts: tuple[Checkout, ...]
     claims: tuple[Claim, ...]
     unmet: tuple[str, ...]
@@ -101,6 +103,7 @@ def article_of(
         trip=trip,
         plan=plan,
         deals=tuple(deals),
+        weighed=len(saving),
         checkouts=tuple(checkout_of(trip, plan, planned) for planned in plan.transactions),
         claims=tuple(_claims(trip, plan)),
         unmet=tuple(f"{each.missing} × {names[each.want]}: {each.because}." for each in plan.unmet),
