@@ -21,6 +21,7 @@ MIXED = (
     "cormorant,Cormorant Quay Provisions and Household Goods,,\n"
     "no good id,Dunnock Yard,,\n"
 )
+EITHER = "id,store,amount\nten,alder,7.35\n"  # slips, or gift cards
 
 
 @pytest.fixture
@@ -65,6 +66,19 @@ def test_refused_rows_are_named_first_and_left_out_only_when_she_says_so(desk: P
     expect(desk.get_by_role("status")).to_contain_text("2 rows were taken in")
 
 
+def test_what_its_rows_are_is_said_afterwards_and_changed_without_script(desk: Page) -> None:
+    send(desk, STORES)
+    desk.get_by_role("button", name="Take in 2 rows").click()
+    send(desk, EITHER)
+    expect(desk.get_by_role("heading", name="offers.csv is still here")).to_be_visible()
+    for kind in ("slips", "gift cards"):
+        desk.get_by_label("These are").select_option(kind)
+        desk.get_by_role("button", name="Look again").click()
+        expect(desk.get_by_text(f"offers.csv, {kind}.")).to_be_visible()
+    desk.get_by_role("button", name="Take in 1 row").click()
+    expect(desk.get_by_role("status")).to_contain_text("1 row was taken in")
+
+
 @pytest.mark.parametrize("width", [320, 1280])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_every_page_fits_its_width_and_axe_finds_nothing(
@@ -89,6 +103,11 @@ def test_every_page_fits_its_width_and_axe_finds_nothing(
     looked_at(page, width, f"preview-{scheme}")
     page.get_by_role("button", name="Take in 2 rows").click()
     looked_at(page, width, f"refused-{scheme}")
+    send(page, EITHER)
+    looked_at(page, width, f"either-{scheme}")
+    page.get_by_label("These are").select_option("gift cards")
+    page.get_by_role("button", name="Look again").click()
+    looked_at(page, width, f"chosen-{scheme}")
     context.close()
 
 

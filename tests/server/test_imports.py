@@ -183,6 +183,57 @@ def test_a_file_that_cannot_be_read_is_told_on_the_form(client: Client, table: b
     assert 'type="file"' in answer.text
 
 
+def look_again(client: Client, page: Any, kind: str) -> Any:
+    """The page after its form "These are" was sent."""
+    [address] = re.findall(r'action="([^"]+/kind)"', page.text)
+    return client.post(address, data={"kind": kind})
+
+
+def test_a_table_that_fits_two_kinds_is_kept_until_she_says_which(client: Client) -> None:
+    bring_in(client, STORES)
+    told = send(client, "id,store,amount\ncard,alder,7.35\n")
+    assert told.status_code == 400
+    assert "choose one of slips, gift cards" in told.text
+    assert "table.csv is still here" in told.text
+    unsaid = look_again(client, told, "")
+    assert unsaid.status_code == 400
+    assert "choose one of the list" in unsaid.text
+    preview = look_again(client, unsaid, "gift_card")
+    assert "table.csv</strong>, gift cards" in preview.text
+    assert "1 row was taken in" in take_in(client, preview).text
+    assert ids(client, "gift_card") == ["card"]
+
+
+def test_on_the_preview_the_kind_is_changed_back_and_forth_without_sending_again(
+    client: Client, tmp_path: Path
+) -> None:
+    bring_in(client, STORES)
+    preview = send(client, "id,store,amount\nten,alder,7.35\n", kind="slip")
+    assert '<option value="slip" selected>' in preview.text
+    cards = look_again(client, preview, "gift_card")
+    assert '<option value="gift_card" selected>' in cards.text
+    assert client.get(str(preview.url)).status_code == 404  # one file, under one address
+    assert len(list((tmp_path / "data" / "passing").iterdir())) == 1
+    wrong = look_again(client, cards, "store")  # has no name: it cannot be one
+    back = look_again(client, wrong, "slip")
+    assert "1 row was taken in" in take_in(client, back).text
+    assert (ids(client, "slip"), ids(client, "gift_card")) == (["ten"], [])
+
+
+def test_another_device_changes_the_kind_of_no_file(client: Client, tmp_path: Path) -> None:
+    preview = send(client, STORES)
+    with paired(tmp_path / "data", role="phone") as other:
+        assert other.post(f"{preview.url.path}/kind", data={"kind": "product"}).status_code == 404
+    assert "Take in 2 rows" in client.get(str(preview.url)).text
+
+
+def test_a_trip_that_tells_its_kinds_is_not_asked_for_one(client: Client) -> None:
+    trip = (Path(__file__).parents[2] / "demo" / "small-trip.json").read_bytes()
+    preview = send(client, trip, name="trip.json")
+    assert "What becomes of each row" in preview.text
+    assert "Look again" not in preview.text
+
+
 def test_what_stands_in_a_cell_is_text_and_never_markup(client: Client) -> None:
     preview = send(client, "id,name\nalder,<script>alert(1)</script>\n<b>,x\n")
     assert "<script>alert" not in preview.text

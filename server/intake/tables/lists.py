@@ -35,6 +35,11 @@ def is_json(data: bytes) -> bool:
     return data.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] in (b"{", b"[")
 
 
+def is_list(data: bytes) -> bool:
+    """Whether a file is a JSON list of records of one kind rather than a trip or an export."""
+    return data.removeprefix(b"\xef\xbb\xbf").lstrip()[:1] == b"["
+
+
 def read_list(
     data: bytes, kind: str | None, types: Types, *, most_rows: int = MOST_ROWS
 ) -> tuple[tuple[Listed, ...], Any | None]:
