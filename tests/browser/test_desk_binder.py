@@ -78,7 +78,9 @@ def test_by_keys_alone_a_count_keeps_its_place_on_the_page(chromium: Browser, se
         page.keyboard.press("Enter")
         expect(entry(page, "print")).to_contain_text("2 copies")
         expect(page).to_have_url(f"{server.url}/desk/binder#coupon-print")
-        # The browser goes on from the coupon: its own link comes next.
+        # The browser moves to the coupon once the page is whole, and goes on from there: its own link comes next.
+        page.wait_for_load_state("load")
+        expect(page.locator("#coupon-print:target")).to_be_in_viewport()
         page.keyboard.press("Tab")
         expect(entry(page, "print").get_by_role("link")).to_be_focused()
         entry(page, "print").get_by_role("button", name="One fewer").click()
