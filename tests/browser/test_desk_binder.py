@@ -78,7 +78,7 @@ def test_by_keys_alone_a_count_keeps_its_place_on_the_page(chromium: Browser, se
         page.keyboard.press("Enter")
         expect(entry(page, "print")).to_contain_text("2 copies")
         expect(page).to_have_url(f"{server.url}/desk/binder#coupon-print")
-        # The browser moves to the coupon once the page is whole, and goes on from there: its own link comes next.
+        # Once the page is whole the browser moves to the coupon, and goes on from there: its link comes next.
         page.wait_for_load_state("load")
         expect(page.locator("#coupon-print:target")).to_be_in_viewport()
         page.keyboard.press("Tab")

@@ -169,23 +169,28 @@ def test_parts_arrive_where_they_were_kept_a_place_and_nothing_moves(
     expect(first).to_contain_text("needed unit that nothing else meets")
 
 
+def follow_while_there(page: Page, name: str) -> None:
+    """Follows the link of that name again and again, each time once the page is whole."""
+    link = page.get_by_role("link", name=name)
+    while link.count():
+        with page.expect_navigation(wait_until="load"):
+            link.click()
+
+
 def test_without_script_links_show_what_has_arrived(
     running: Callable[..., Running], opened: Callable[..., Page]
 ) -> None:
     page = opened(java_script_enabled=False)
     page.goto(running(command="demo").url + f"{DRAFT}/plan")
-    while page.get_by_role("link", name="See the plan").count():
-        page.get_by_role("link", name="See the plan").click()
+    follow_while_there(page, "See the plan")
     expect(page.get_by_text("Best possible: proven")).to_be_visible()
-    while page.get_by_role("link", name="Show what has arrived since").count():
-        page.get_by_role("link", name="Show what has arrived since").click()
+    follow_while_there(page, "Show what has arrived since")
     card = page.locator(".card", has_text="Without going to Marrowbell Mart")
     expect(card).to_contain_text("$27.33 worse")
     card.get_by_role("button", name="Take this one").click()
     expect(page.get_by_text("Kept: Not going to Marrowbell Mart.")).to_be_visible()
     page.get_by_role("button", name="Take it back").click()
-    while page.get_by_role("link", name="See the plan").count():
-        page.get_by_role("link", name="See the plan").click()
+    follow_while_there(page, "See the plan")
     expect(page.locator(".deal", has_text="Marrowbell Mart").first).to_be_visible()
 
 

@@ -458,11 +458,8 @@ def test_what_a_unit_costs_is_a_unit_price_on_the_page_and_a_number_for_the_char
 ) -> None:
     section = desk.get("/desk/reports").text.split('<section id="categories"')[1].split("</section>")[0]
     first = rows(desk, "categories")[0]
-
-    assert re.search(
-        rf'data-value="{re.escape(first["Net per measure, USD"])}">[$0-9.]+¢?/{re.escape(first["Measure"])}</td>',
-        section,
-    )
+    net, measure = re.escape(first["Net per measure, USD"]), re.escape(first["Measure"])
+    assert re.search(rf'data-value="{net}">[$0-9.]+¢?/{measure}</td>', section)
 
 
 def test_a_report_that_is_not_there_names_those_that_are(desk: Client) -> None:
