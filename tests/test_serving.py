@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 import socket
 import urllib.request
@@ -11,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from counterfoil.cli import main
+from counterfoil.cli.serving import listening_at
 from tests.served import Running, free_port
 
 Start = Callable[..., Running]
@@ -33,6 +35,28 @@ def test_a_stopped_server_opens_again_at_the_same_address_with_the_same_data(run
         _read(server.url + "/api/trips/")
     server.start()
     assert _read(server.url + "/api/trips/") == kept
+
+
+def test_an_answer_leaves_at_once_and_waits_for_no_acknowledgement() -> None:
+    """TCP_NODELAY (RFC 9293, 3.7.4 on Nagle's algorithm): head and body of an answer are sent apart."""
+
+    async def asked() -> int:
+        at_once: list[int] = []
+
+        async def answer(_: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            connection = writer.get_extra_info("socket")
+            at_once.append(connection.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            writer.close()
+
+        with listening_at("127.0.0.1", 0, "--port") as listening:
+            server = await asyncio.start_server(answer, sock=listening)
+            reader, writer = await asyncio.open_connection(*listening.getsockname())
+            await reader.read()
+            writer.close()
+            server.close()
+        return at_once[0]
+
+    assert asyncio.run(asked())
 
 
 def test_a_port_in_use_is_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
