@@ -48,9 +48,14 @@ class CountGroup(msgspec.Struct, frozen=True, kw_only=True):
 
 @get("/")
 async def larder_page(
-    home: NamedDependency[Home], ledger: NamedDependency[Ledger], today: Today, done: FromQuery[str] = ""
+    home: NamedDependency[Home],
+    ledger: NamedDependency[Ledger],
+    today: Today,
+    done: FromQuery[str] = "",
+    counted: FromQuery[int] = 0,
 ) -> Template:
-    """Every staple, the one that runs out first in front. ``done``: the product that was just used up."""
+    """Every staple, the one that runs out first in front. ``done``: the product that was just used up;
+    ``counted``: how many were just counted."""
     await ledger.refresh()
     snapshot, day = await home.snapshot(), today()
     states = sorted(await ledger.larder(snapshot, day), key=_first_to_run_out)
@@ -64,6 +69,7 @@ async def larder_page(
             "in_use": {state.staple.id: product_in_use(state) for state in states},
             "products": snapshot.products,
             "done": snapshot.products.get(done),
+            "counted": counted,
         },
     )
 
@@ -128,7 +134,7 @@ async def take_count(
         states = await ledger.larder(snapshot, today())
         return _count_page(snapshot, states, fields.typed, fields.text("search"), error)
     await facts.add_stock(TYPED, rows)
-    return go_to("/desk/larder")
+    return go_to(f"/desk/larder?counted={len(rows)}")
 
 
 larder_router = Router(

@@ -152,6 +152,7 @@ async def _sent(request: Asked, home: Home, id: str | None) -> Response[Any]:
             Fields.of({**values, "products": products, "words": []}).typed,
             id,
             revision=revision,
+            at="words",
         )
     staple = _read(fields, products, id, snapshot) if not finding else None
     try:
@@ -233,7 +234,9 @@ def _form_page(
     *,
     revision: int = 0,
     error: BadInput | None = None,
+    at: str = "",
 ) -> Template:
+    """``at``: the field that she goes on from."""
     findings = _of_form(error)
     chosen = [snapshot.products[id] for id in typed.all("products") if id in snapshot.products]
     return Template(
@@ -247,6 +250,7 @@ def _form_page(
             "units": units_by_kind(),
             "findings": findings,
             "labels": LABELS,
+            "at": at,
         },
         status_code=int(status_of(error)) if error else int(HTTPStatus.OK),
     )

@@ -202,6 +202,17 @@ def test_a_coupon_is_filled_in_kept_changed_and_removed_without_script(plain: Pa
     expect(plain.get_by_text("1 in hand; Page 4")).to_be_visible()
 
 
+def test_she_goes_on_from_where_she_was_without_script_too(plain: Page) -> None:
+    go(plain, "/desk/offers/coupon/new")
+    press(plain, "One requirement more (“one of these and one of those”)")
+    expect(plain.get_by_label("How many to buy, requirement 2")).to_be_focused()
+    plain.locator("#products-1").get_by_label("Find by name, words or number").fill("wickel")
+    plain.locator("#products-1").get_by_role("button", name="Find").click()
+    expect(plain.locator("#products-1")).to_be_focused()
+    press(plain, "Keep it")
+    expect(plain.get_by_role("alert")).to_be_focused()
+
+
 def test_a_paste_is_read_and_kept_without_script(plain: Page) -> None:
     plain.get_by_role("link", name="Paste offers").click()
     plain.get_by_label("Offers as they are written").fill(SOAP_AND_MORE)
@@ -229,10 +240,12 @@ def test_products_are_found_as_typed_and_taken_by_enter_or_a_tick(desk: Page) ->
     box = desk.get_by_label("Nimbelle bar soap")
     expect(box).to_be_visible()
     box.check()
-    expect(chosen.get_by_role("checkbox")).to_have_count(2)
-    expect(box).to_be_focused()
+    found = desk.locator("[data-found-products]").get_by_role("checkbox")
+    expect(found).to_have_count(1)  # nothing moves from under her hand
+    expect(box).to_be_checked()
     words.fill("wickel")
-    expect(desk.locator("[data-found-products]").get_by_role("checkbox")).to_have_count(1)
+    expect(found).to_have_count(1)
+    expect(chosen.get_by_role("checkbox")).to_have_count(2)
     words.fill("")
     press(desk, "Keep it")
     expect(desk.get_by_text("$0.50 back on 1 of 2 products")).to_be_visible()
@@ -288,6 +301,9 @@ def test_the_keys_alone_add_an_offer_and_a_product_on_the_way(keys: Page) -> Non
     keys.keyboard.type("Pinder plum jam")
     reach(keys, keys.get_by_role("button", name="Add it and go on"))
     keys.keyboard.press("Enter")
+    expect(keys.get_by_role("group", name="Products")).to_be_focused()
+    keys.keyboard.press("Tab")
+    expect(keys.get_by_label("Pinder plum jam")).to_be_focused()
     expect(keys.get_by_label("Pinder plum jam")).to_be_checked()
     reach(keys, keys.get_by_label("no deal"))
     keys.keyboard.press("ArrowDown")

@@ -1,15 +1,14 @@
-"""A trip made at the Desk in a real browser: by keys alone from an empty household to the phone, with and
-without script, at home's width and the phone's, clean by axe."""
+"""A trip made at the Desk in a real browser: with and without script, at home's width and the phone's, clean
+by axe. ``test_desk_by_keys.py`` makes one without a mouse."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Locator, Page, ViewportSize, expect
+from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect
 
 from tests.browser.shopper import AXE, PATIENCE
 from tests.served import Running
@@ -97,20 +96,6 @@ def wider_than_the_page(page: Page) -> list[str]:
     )
 
 
-def coming_saturday() -> date:
-    """The day for which the example's tags and offers hold, whatever today is."""
-    return date.today() + timedelta(days=(5 - date.today().weekday()) % 7)
-
-
-def press_to(page: Page, target: Locator, most: int = 400) -> None:
-    """Presses the Tab key until the target has the focus."""
-    for _ in range(most):
-        page.keyboard.press("Tab")
-        if target.evaluate("each => each === document.activeElement"):
-            return
-    raise AssertionError(f"the Tab key does not reach {target}")
-
-
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("viewport", [WIDE, NARROW], ids=["home", "phone"])
 def test_axe_finds_nothing_on_any_page_of_a_trip(
@@ -192,45 +177,6 @@ def test_without_script_links_show_what_has_arrived(
     page.get_by_role("button", name="Take it back").click()
     follow_while_there(page, "See the plan")
     expect(page.locator(".deal", has_text="Marrowbell Mart").first).to_be_visible()
-
-
-def test_the_keys_alone_lead_from_an_empty_household_to_a_trip_on_the_phone(
-    running: Callable[..., Running], opened: Callable[..., Page], phone: BrowserContext
-) -> None:
-    url = running().url
-    page = opened()
-    page.goto(f"{url}/desk")
-    press_to(page, page.get_by_role("button", name="Look around in an example first"))
-    page.keyboard.press("Enter")
-    expect(page.get_by_text("Kept: The example household of Vellinghay.")).to_be_visible()
-
-    press_to(page, page.get_by_role("link", name="New trip"))
-    page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", name="New trip")).to_be_visible()
-    press_to(page, page.get_by_label("Name"))
-    page.keyboard.press("Control+A")
-    page.keyboard.type("By keys alone")
-    press_to(page, page.get_by_label("Day"))
-    page.keyboard.type(coming_saturday().strftime("%m%d%Y"))
-    for store in ("Ostrel Pharmacy", "Marrowbell Mart"):
-        box = page.get_by_role("checkbox", name=store)
-        if box.is_checked():
-            press_to(page, box)
-            page.keyboard.press("Space")
-    press_to(page, page.get_by_role("button", name="Plan", exact=True))
-    page.keyboard.press("Enter")
-    expect(page.get_by_text("proven for these offers")).to_be_visible()
-    net = page.locator(".figures div", has_text="Net, at what").locator("dd").inner_text()
-
-    press_to(page, page.get_by_role("button", name="Send to phone"))
-    page.keyboard.press("Enter")
-    expect(page.get_by_text("Version 1 is ready.")).to_be_visible()
-
-    carried = phone.new_page()
-    carried.set_default_timeout(PATIENCE)
-    carried.goto(url)
-    expect(carried.locator(".totals[data-replanning=complete]")).to_be_visible()
-    expect(carried.locator(".totals")).to_contain_text(net)
 
 
 def test_a_deal_is_left_out_from_its_page_and_the_plan_says_what_came_of_it(

@@ -1,4 +1,5 @@
-// Choosing products in a form: the list follows what is typed, and what is ticked moves up to what is chosen.
+// Choosing products in a form: the list follows what is typed. What is ticked stays where it is as long as she is
+// there, and moves up to what is chosen once the list follows other words; Enter takes the first that fits at once.
 // Without script the buttons "Find" and "Take all" ask the server for the same.
 
 const PAUSE_MS = 120;
@@ -24,6 +25,7 @@ export function chooseAsTyped(chooser) {
       const answer = await fetch(address, { signal: asking.signal, headers: { accept: "text/html" } });
       if (!answer.ok) return;
       const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      for (const box of boxes(list)) if (box.checked) choose(box);
       list.replaceChildren(...page.body.childNodes);
       const ids = new Set([...boxes(chosen)].map((box) => box.value));
       for (const box of boxes(list)) if (ids.has(box.value)) box.closest(".tick")?.remove();
@@ -35,9 +37,7 @@ export function chooseAsTyped(chooser) {
   /** @param {HTMLInputElement} box */
   const choose = (box) => {
     const line = box.closest(".tick");
-    if (!line) return;
-    chosen.append(line);
-    box.focus(); // moving it took the focus away
+    if (line) chosen.append(line);
   };
 
   words.addEventListener("input", () => {
@@ -48,15 +48,12 @@ export function chooseAsTyped(chooser) {
     if (event.key !== "Enter" || !words.value.trim()) return;
     // Enter takes the first that fits; the form itself is sent by Enter anywhere else.
     event.preventDefault();
-    const [first] = boxes(list);
+    const first = boxes(list).find((box) => !box.checked);
     if (!first) return;
     first.checked = true;
     choose(first);
     words.focus();
     words.select();
-  });
-  list.addEventListener("change", (event) => {
-    if (event.target instanceof HTMLInputElement && event.target.checked) choose(event.target);
   });
 }
 

@@ -30,7 +30,3 @@ if (figures.length > 0) {
   const { drawLineChart } = await import("../charts/line-chart.js");
   for (const figure of figures) if (figure instanceof HTMLElement) drawLineChart(figure);
 }
-
-// After a form was turned down, the findings are read out and come first by keyboard.
-const trouble = document.querySelector("[data-focus]");
-if (trouble instanceof HTMLElement) trouble.focus();

@@ -89,8 +89,9 @@ def form_page(
     heading: str = "",
     status: HTTPStatus = HTTPStatus.OK,
     told: str = "",
+    at: str = "",
 ) -> Template:
-    """A form with what was typed in it."""
+    """A form with what was typed in it. ``at``: the id of the part that she goes on from."""
     typed, snapshot = sheet.fields.typed, sheet.snapshot
     rows = rows_of(typed, form.more[0], 1, form.more[1]) if form.more else 0
     label = partial(label_of, form.kind, rows=rows)
@@ -107,6 +108,7 @@ def form_page(
             "labels": {found.field: label(found.field) for found in findings},
             "heading": heading or "Nothing was changed yet.",
             "told": told,
+            "at": at,
             "choosers": {
                 name: chooser(name, typed, sheet.known, adding=name in opened)
                 for name in form.choosers(typed)

@@ -35,7 +35,7 @@ from .page import (
     sheet_of,
     written,
 )
-from .reading import SET_ASIDE, Reading, filled, label_on, read
+from .reading import SET_ASIDE, Reading, filled, label_on, next_open, read
 from .shared import text_to_read
 from .taking import as_form
 
@@ -71,14 +71,16 @@ async def read_paste(request: Asked, home: NamedDependency[Home], today: Today) 
         return await _keep(home, reading, sheet, [cards[name]], today(), device)
     if verb == "aside" and name in cards:
         values["done"] = [*values.get("done", []), f"{name}|{SET_ASIDE}"]
-    elif verb == "form" and name in cards:
+        aside, at = sheet_of(snapshot, values), next_open(reading, {name})
+        return cards_page(aside, today(), told="Set aside.", at=at)
+    if verb == "form" and name in cards:
         form = FORMS[cards[name].kind]
         return form_page(form, sheet_of(snapshot, as_form(cards[name], sheet, written(snapshot))))
-    elif verb in ("find", "all", "add"):
+    if verb in ("find", "all", "add"):
         for card in reading.cards:
             if name in card.choosers:
                 return await _round(home, sheet, card, verb, name, today(), device)
-    return cards_page(sheet_of(snapshot, values), today())
+    return cards_page(sheet_of(snapshot, values), today(), at=name if name in cards else "")
 
 
 def cards_page(
@@ -86,10 +88,12 @@ def cards_page(
     today: str,
     *,
     findings: Sequence[Finding] = (),
-    kept: int = 0,
+    told: str = "",
+    at: str = "",
     status: HTTPStatus = HTTPStatus.OK,
 ) -> Template:
-    """The page of what was read, as it stands in the ``sheet``."""
+    """The page of what was read, as it stands in the ``sheet``. ``told``: what a button came to; ``at``: the
+    card or list that she goes on from, the first card unless given."""
     snapshot = sheet.snapshot
     reading = read(sheet, today)
     sheet = sheet_of(snapshot, filled(reading, sheet))
@@ -97,6 +101,7 @@ def cards_page(
     problem = () if reading.problem is None else (reading.problem,)
     findings = (*problem, *findings)
     sure = {card.key for card in sure_cards(reading, sheet)}
+    still_open = [card for card in reading.cards if card.key not in reading.done]
     return Template(
         "offers/paste.html",
         context={
@@ -105,7 +110,7 @@ def cards_page(
             "labels": {found.field: label_on(reading, found.field) for found in findings},
             "label": partial(label_on, reading),
             "reading": reading,
-            "open": [card for card in reading.cards if card.key not in reading.done],
+            "open": still_open,
             "taken": [
                 (card, *reading.done[card.key].partition("/")[::2])
                 for card in reading.cards
@@ -124,7 +129,8 @@ def cards_page(
                 (code, numbered(code.product, snapshot.products)) for code in reading.codes if code.product
             ],
             "others": [code for code in reading.codes if not code.product and not code.coupon],
-            "kept": kept,
+            "told": told,
+            "at": at or ("to-confirm" if still_open else ""),
             "forms_of": [("", "say which"), *FORM_WORDS.items()],
             "issuers": [("", "say which"), ("manufacturer", "manufacturer"), ("store", "store")],
             **choices(snapshot),
@@ -152,7 +158,7 @@ async def _round(
             values = chosen_too(values, name, await add_product(home, sheet, name, device))
         except BadInput as error:
             return cards_page(sheet, today, findings=error.findings, status=HTTPStatus.BAD_REQUEST)
-    return cards_page(sheet_of(await home.snapshot(), values), today)
+    return cards_page(sheet_of(await home.snapshot(), values), today, at=name)
 
 
 async def _keep(
@@ -161,10 +167,12 @@ async def _keep(
     outcome = await keep(home, reading, sheet, cards, device)
     values = values_of(sheet.fields.typed)
     values["done"] = [*values.get("done", []), *(f"{key}|{became}" for key, became in outcome.done.items())]
+    kept = len(outcome.done)
     return cards_page(
         sheet_of(await home.snapshot(), values),
         today,
         findings=outcome.findings,
-        kept=len(outcome.done),
+        told=f"{kept} {'offer' if kept == 1 else 'offers'} kept." if kept else "",
+        at=next_open(reading, set(outcome.done)),
         status=HTTPStatus.BAD_REQUEST if outcome.findings else HTTPStatus.OK,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import date
 
 import msgspec
@@ -76,6 +76,15 @@ def filled(reading: Reading, sheet: Sheet) -> Values:
             values[f"{card.key}-shown"] = ["yes"]
     values["day"] = [reading.day]
     return values
+
+
+def next_open(reading: Reading, dealt_with: Collection[str]) -> str:
+    """The key of the card after those that were just ``dealt_with``, else of the first that is open; "" where
+    none is."""
+    keys = [card.key for card in reading.cards]
+    last = max((place for place, key in enumerate(keys) if key in dealt_with), default=-1)
+    still_open = [key for key in keys[last + 1 :] + keys[:last] if key not in {*reading.done, *dealt_with}]
+    return still_open[0] if still_open else ""
 
 
 def label_on(reading: Reading, field: str) -> str:

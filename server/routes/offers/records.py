@@ -109,10 +109,12 @@ async def _sent(request: Asked, home: Home, form: Form, id: str | None) -> Respo
     if verb in ("find", "take", "add") and name in form.choosers(sheet.fields.typed):
         return await _round(home, form, sheet, verb, name, id, revision, device_of(request))
     if verb == "more" and form.more:
-        rows, most = form.more
+        counter, most, first = form.more
         values = values_of(sheet.fields.typed)
-        values[rows] = [str(min(rows_of(sheet.fields.typed, rows, 1, most) + 1, most))]
-        return form_page(form, sheet_of(sheet.snapshot, values), id=id, revision=revision)
+        rows = min(rows_of(sheet.fields.typed, counter, 1, most) + 1, most)
+        values[counter] = [str(rows)]
+        again = sheet_of(sheet.snapshot, values)
+        return form_page(form, again, id=id, revision=revision, at=f"{first}{rows - 1}")
     try:
         records = await _keep(home, form, sheet, id, revision, device_of(request))
     except BadInput as error:
@@ -196,7 +198,7 @@ async def _round(
                 heading="The product was not added yet.",
                 status=HTTPStatus.BAD_REQUEST,
             )
-    return form_page(form, sheet_of(await home.snapshot(), values), id=id, revision=revision)
+    return form_page(form, sheet_of(await home.snapshot(), values), id=id, revision=revision, at=name)
 
 
 # --- removal ------------------------------------------------------------------------------

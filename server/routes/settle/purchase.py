@@ -69,7 +69,7 @@ async def take_purchase(
     fields = await fields_of(request, facts.snapshot)
     lines = _lines(fields)
     if fields.text("do") == "more":
-        return _page(facts, fields.typed, min(lines + LINES, MOST_LINES))
+        return _page(facts, fields.typed, min(lines + LINES, MOST_LINES), at=f"product-{lines}")
     try:
         note = _read(fields, facts, lines)
         await notebook.write(
@@ -171,7 +171,10 @@ def _filled(note: Note, what: UnplannedPurchase) -> Mapping[str, Sequence[str]]:
     return {name: [value] for name, value in values.items()}
 
 
-def _page(facts: Facts, typed: Typed, lines: int, findings: Sequence[Finding] = ()) -> Template:
+def _page(
+    facts: Facts, typed: Typed, lines: int, findings: Sequence[Finding] = (), *, at: str = ""
+) -> Template:
+    """``at``: the field that she goes on from, the first unless given."""
     products = _products(facts)
     labels = {"day": "Day", "store": "Store", "tax": "Tax", "total": "Total"}
     for n in range(lines):
@@ -195,6 +198,7 @@ def _page(facts: Facts, typed: Typed, lines: int, findings: Sequence[Finding] = 
             },
             "findings": findings,
             "labels": labels,
+            "at": at,
         },
         status_code=int(HTTPStatus.BAD_REQUEST if findings else HTTPStatus.OK),
     )

@@ -10,7 +10,7 @@ from typing import Any
 import msgspec
 from litestar import Request, Response, get, post
 from litestar.di import NamedDependency
-from litestar.params import FromPath
+from litestar.params import FromPath, FromQuery
 from litestar.response import Redirect, Template
 from litestar.status_codes import HTTP_303_SEE_OTHER
 
@@ -53,10 +53,13 @@ async def add_draft(
 
 @get("/drafts/{draft_id:str}")
 async def draft_page(
-    home: NamedDependency[Home], ledger: NamedDependency[Ledger], draft_id: FromPath[str]
+    home: NamedDependency[Home],
+    ledger: NamedDependency[Ledger],
+    draft_id: FromPath[str],
+    kept: FromQuery[int] = 0,
 ) -> Template:
     """The form of a trip in the making."""
-    return _form(await at_hand(home, ledger, draft_id))
+    return _form(await at_hand(home, ledger, draft_id), kept=bool(kept))
 
 
 @post("/drafts/{draft_id:str}", status_code=HTTPStatus.OK, request_max_body_size=LARGEST_FORM)
@@ -129,6 +132,8 @@ def _form(
     typed: Typed | None = None,
     findings: Sequence[Finding] = (),
     status: HTTPStatus = HTTPStatus.OK,
+    *,
+    kept: bool = False,
 ) -> Template:
     return Template(
         "trips/draft.html",
@@ -140,6 +145,7 @@ def _form(
             "needs": need_rows(at, typed),
             "findings": findings,
             "labels": _labels(at),
+            "kept": kept,
         },
         status_code=int(status),
     )

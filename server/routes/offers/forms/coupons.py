@@ -252,6 +252,6 @@ FORM = Form(
         **{f"units-{leg}": ["1"] for leg in range(MOST_LEGS)},
     },
     choosers=lambda typed: [f"products-{leg}" for leg in range(legs_of(typed))],
-    more=("legs", MOST_LEGS),
+    more=("legs", MOST_LEGS, "units-"),
     context=_context,
 )

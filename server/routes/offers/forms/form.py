@@ -21,7 +21,7 @@ class Form:
     ``read``: the records of a sheet; ``id`` is the one that is changed, None for a new one. Findings are
     left in the sheet's fields. ``fill``: what a record looks like when typed. ``blank``: a new form.
     ``choosers``: the names of its lists of products. ``field_of``: which field a path in the record means.
-    ``more``: a field that counts rows, and the most of them.
+    ``more``: a field that counts rows, the most of them, and what the first field of a row begins with.
     """
 
     kind: str
@@ -31,7 +31,7 @@ class Form:
     field_of: Callable[[str], str]
     blank: Mapping[str, Sequence[str]] = field(default_factory=dict[str, Sequence[str]])
     choosers: Callable[[Typed], Sequence[str]] = lambda typed: ()
-    more: tuple[str, int] | None = None
+    more: tuple[str, int, str] | None = None
     context: Callable[[Sheet], Mapping[str, object]] = lambda sheet: {}
 
 

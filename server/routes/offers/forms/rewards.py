@@ -117,6 +117,6 @@ FORM = Form(
     field_of=_reward_field,
     blank={"rolls": ["yes"], "per_transaction": ["1"], "valid_days": ["14"], "by": ["units"]},
     choosers=lambda typed: ("products",),
-    more=("tiers", MOST_TIERS),
+    more=("tiers", MOST_TIERS, "threshold-"),
     context=_reward_context,
 )

@@ -193,6 +193,6 @@ FORM = Form(
     fill=fill,
     field_of=_field_of,
     blank=fill(Store(id="new", name=""), str),
-    more=("rates", MOST_RATES),
+    more=("rates", MOST_RATES, "rate-class-"),
     context=_context,
 )
