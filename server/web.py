@@ -28,7 +28,7 @@ from .errors import answer_bad_input, answer_fault, answer_http_error, answer_un
 from .homes import Home
 from .importing import Importing
 from .intake.bad_input import BadInput, Finding, shorten
-from .intake.day_words import day_in_words
+from .intake.day_words import Fineness, day_in_words, moment_in_words
 from .ledger import Ledger
 from .notebook import Notebook
 from .passing import PassingFiles
@@ -128,7 +128,7 @@ def create_app(
     shared_texts = SqliteSharedTexts(store)
     reach = reach or Reach()
     today = today or _local_day
-    pages.filters["day_in_words"] = _words_of_days(today)  # pyright: ignore[reportArgumentType]  # typed by its defaults
+    pages.filters |= _day_filters(today)
     press = Press(data / "published", web)
     attempts = MemoryStore()
 
@@ -235,9 +235,17 @@ def _local_day() -> str:
     return date.today().isoformat()
 
 
-def _words_of_days(today: Callable[[], str]) -> Callable[[str], str]:
-    """A page's days as a person says them: ``{{ trip.day | day_in_words }}``."""
-    return lambda day: day_in_words(day, today())
+def _day_filters(today: Callable[[], str]) -> dict[str, Callable[..., str]]:
+    """A page's days and moments as a person says them: ``{{ trip.day | day_in_words }}``,
+    ``{{ device.last_seen | moment_in_words(to="hours") }}``."""
+
+    def day(text: str) -> str:
+        return day_in_words(text, today())
+
+    def moment(text: str, to: Fineness = "minutes") -> str:
+        return moment_in_words(text, today(), to=to)
+
+    return {"day_in_words": day, "moment_in_words": moment}
 
 
 async def _sweep(attempts: MemoryStore) -> None:

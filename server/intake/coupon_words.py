@@ -1,7 +1,7 @@
 """A coupon code in words, and as the draft of a coupon: what can be known of it, and what cannot.
 
 describe(code)  ->  "$1.50 off when you buy 1 of family 120 and (1 of family 140 or 1 of family 256
-                     of company 0012666); until 2010-12-31"
+                     of company 0012666); until 31 December 2010"
 draft_coupon(code)  ->  Draft(offer=CouponDraft(gives=CentsOff(cents=150), asks=(...), ...))
 """
 
@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from ..engine.money import show
 from ..engine.offers import BasketOff, CentsOff, FreeItem, PercentOff
 from .coupon_code import CouponCode, Purchase
+from .day_words import day_in_words
 from .drafts import AskDraft, CouponDraft, Draft, Question, Reading
 
 MOST_UNITS = 100  # that one requirement of the engine's coupons may ask for
@@ -25,9 +26,9 @@ def describe(code: CouponCode, currency: str = "USD") -> str:
     """The whole code as one plain sentence: what it gives, what it asks, its dates and its terms."""
     parts = [f"{_gives(code, currency)} when you buy {_asks(code, currency)}"]
     if code.from_date:
-        parts.append(f"from {code.from_date}")
+        parts.append(f"from {day_in_words(code.from_date)}")
     if code.until:
-        parts.append(f"until {code.until}")
+        parts.append(f"until {day_in_words(code.until)}")
     if code.retailer:
         parts.append(f"at retailer {code.retailer}")
     if code.store_flag:

@@ -7,7 +7,7 @@ taken back stays in view, marked as such; what this version cannot read is shown
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from functools import partial
 from typing import assert_never
 
 import msgspec
@@ -32,6 +32,7 @@ from ..engine.papers import (
     Undone,
 )
 from ..engine.register import price
+from ..intake.day_words import day_in_words, moment_in_words
 from ..store.interface import StoredEvent
 from ..store.projections import standing
 from .names import Names
@@ -72,8 +73,9 @@ class CameHome(msgspec.Struct, frozen=True, kw_only=True):
     paid_cents: int
 
 
-def came_home(trip: Trip, events: Sequence[StoredEvent]) -> CameHome:
+def came_home(trip: Trip, events: Sequence[StoredEvent], today: str) -> CameHome:
     """The events of a trip as sentences, and its transactions as shown and as reckoned."""
+    clock = partial(moment_in_words, today=today, to="seconds")
     names = Names(trip)
     in_order = sorted(events, key=lambda event: event.id)
     reports = {event.id: _report(event) for event in in_order}
@@ -89,20 +91,20 @@ def came_home(trip: Trip, events: Sequence[StoredEvent]) -> CameHome:
         report = reports[event.id]
         told.append(
             Told(
-                at=_clock(event.at),
-                arrived=_clock(event.received),
+                at=clock(event.at),
+                arrived=clock(event.received),
                 device=phones[event.device],
-                sentence=_unread(event) if report is None else say(names, reports, report),
+                sentence=_unread(event) if report is None else say(names, reports, report, today),
                 taken_back=not stands(event.id),
             )
         )
         if isinstance(report, TransactionDone) and stands(event.id):
-            registers.append(_at_register(event, report, phones[event.device]))
+            registers.append(_at_register(event, report, phones[event.device], clock(event.at)))
     paid = sum(at.shown_cents if at.shown_cents is not None else at.reckoned_cents or 0 for at in registers)
     return CameHome(told=tuple(told), registers=tuple(registers), paid_cents=paid)
 
 
-def say(names: Names, reports: dict[str, Report | None], report: Report) -> str:
+def say(names: Names, reports: dict[str, Report | None], report: Report, today: str) -> str:
     """One report as a sentence. ``reports``: all of the trip, by event id, for what one refers to."""
     match report:
         case InTrolley(store=store, product=product, units=units):
@@ -133,7 +135,7 @@ def say(names: Names, reports: dict[str, Report | None], report: Report) -> str:
         case NeedChanged(want=want, need=need, welcome=welcome):
             return f"{names.want(want)}: now {need} needed, up to {max(need, welcome)} welcome."
         case RainCheckTaken(store=store, product=product, units=units, cents=cents, until=until):
-            last = f", good until {until}" if until is not None else ""
+            last = f", good until {day_in_words(until, today)}" if until is not None else ""
             what = f"{units} × {names.product(product)} at {names.money(cents)} each"
             return f"Shelf empty at {names.store(store)}; rain check for {what}{last}."
         case TransactionDone():
@@ -146,7 +148,7 @@ def say(names: Names, reports: dict[str, Report | None], report: Report) -> str:
             target = reports.get(event)
             if target is None or isinstance(target, Undone):
                 return "A report was taken back."
-            return f"Taken back: {say(names, reports, target)}"
+            return f"Taken back: {say(names, reports, target, today)}"
         case _:
             assert_never(report)
 
@@ -163,7 +165,7 @@ def _say_done(names: Names, done: TransactionDone) -> str:
     return f"{sentence}."
 
 
-def _at_register(event: StoredEvent, done: TransactionDone, device: str) -> AtRegister:
+def _at_register(event: StoredEvent, done: TransactionDone, device: str, at: str) -> AtRegister:
     transaction = done.transaction
     problems = check_transaction(transaction)
     outcome = None if problems else price(transaction)
@@ -180,7 +182,7 @@ def _at_register(event: StoredEvent, done: TransactionDone, device: str) -> AtRe
         amount = show(abs(difference), transaction.currency, transaction.exponent)
         note = f"{amount} {'more' if difference > 0 else 'less'} than reckoned"
     return AtRegister(
-        at=_clock(event.at),
+        at=at,
         device=device,
         store=transaction.store.name,
         units=sum(line.units for line in transaction.lines),
@@ -206,17 +208,3 @@ def _phones(events: Sequence[StoredEvent]) -> dict[str, str]:
     """Short names for the devices, in the order in which they first spoke."""
     devices = dict.fromkeys(event.device for event in events)
     return {device: f"Phone {number} ({device[-6:]})" for number, device in enumerate(devices, start=1)}
-
-
-def _clock(text: str) -> str:
-    """A device's or our own ISO 8601 moment, to read; any other text as it is."""
-    try:
-        moment = datetime.fromisoformat(text)
-    except ValueError:
-        return text
-    if moment.utcoffset() is None:
-        return moment.strftime("%Y-%m-%d %H:%M:%S")
-    try:
-        return moment.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
-    except OverflowError:  # a clock at the end of time, in a zone that is past it
-        return text

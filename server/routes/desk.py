@@ -97,6 +97,7 @@ async def trip_page(
     store: NamedDependency[Store],
     home: NamedDependency[Home],
     plan_shelf: NamedDependency[PlanShelf],
+    today: NamedDependency[Callable[[], str]],
     trip_id: FromPath[str],
     sent: FromQuery[int] = 0,
 ) -> Template:
@@ -114,7 +115,7 @@ async def trip_page(
             "aisles": aisle_pages(trip, plan),
             "sent": bool(sent),
             "in_the_making": trip_id in (await home.snapshot()).drafts,
-            "home": came_home(trip, await store.events_of(trip_id)),
+            "home": came_home(trip, await store.events_of(trip_id), today()),
         },
     )
 

@@ -76,20 +76,20 @@ def test_example_six_field_by_field() -> None:
 
 SENTENCES = {
     "C1": "$1.50 off when you buy 1 of family 120 and (1 of family 140 or 1 of family 256 of company 0012666)"
-    "; until 2010-12-31",
-    "C2": "$0.50 off when you buy 1 of family 650 or 3 of family 850; until 2010-12-31",
+    "; until 31 December 2010",
+    "C2": "$0.50 off when you buy 1 of family 650 or 3 of family 850; until 31 December 2010",
     "C3": "one of family 760 free when you buy 1 of family 760 and 1 of family 850 and 1 of family 860;"
-    " until 2010-12-31",
+    " until 31 December 2010",
     "C4": "one of family 120 free, up to $0.89, when you buy 1 of family 120 and (2 of family 850 of company"
-    " 0048000 or 4 of family 256 of company 0048000); until 2010-12-31",
+    " 0048000 or 4 of family 256 of company 0048000); until 31 December 2010",
     "C5": "$1.50 off when you buy 1 of family 120 and (1 of family 140 or 1 of family 256 of company 0012666)"
-    "; until 2010-12-31",
-    "C6": "$5.00 off the whole transaction when you buy 1 of family 000; until 2010-12-31",
+    "; until 31 December 2010",
+    "C6": "$5.00 off the whole transaction when you buy 1 of family 000; until 31 December 2010",
     "T1": "$0.75 off when you buy 1 of family 111",
     "T2": "one of family 456 of company 0456789 free, up to $1.00, when you buy 1 of family 222 and 1 of"
     " family 123 of company 0234567 and 1 of family 456 of company 0456789; not to be multiplied",
-    "S1": "$2.50 off when you buy 1 of family 120; until 2014-01-31",
-    "S2": "$0.75 off when you buy 1 of family 650 or 3 of family 850; until 2014-01-31",
+    "S1": "$2.50 off when you buy 1 of family 120; until 31 January 2014",
+    "S2": "$0.75 off when you buy 1 of family 650 or 3 of family 850; until 31 January 2014",
 }
 
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import msgspec
+import pytest
 
 from counterfoil.engine.papers import Line
 
-from .conftest import Client, Phone, as_json, small_trip, transaction
+from .conftest import Client, Phone, as_json, paired, small_trip, transaction
 
 PEELED = {
     "id": "found-oats",
@@ -28,6 +31,13 @@ RAIN_CHECK = {
     "cents": 179,
     "until": "2027-01-02",
 }
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[Client]:
+    """A server on the day of the trip."""
+    with paired(tmp_path / "data", today=lambda: "2026-12-05") as client:
+        yield client
 
 
 def words(client: Client, address: str) -> str:
@@ -53,7 +63,8 @@ def done(shown_total_cents: int | None = 350, units: int = 2) -> dict[str, Any]:
 def test_the_list_says_what_each_trip_has_heard(home: Client) -> None:
     assert "Oats for the week 5 December 1 0 0 nothing yet" in words(home, "/desk")
     Phone(home, "phone-a").sync(Phone(None, "phone-a").event(done()))
-    assert "Oats for the week 5 December 1 1 1 20" in words(home, "/desk")
+    heard = r"Oats for the week 5 December 1 1 1 \d+ [A-Z][a-z]+( \d{4})?, \d\d:\d\d UTC"
+    assert re.search(heard, words(home, "/desk"))
 
 
 def test_an_empty_desk_says_what_to_do(client: Client) -> None:
@@ -80,9 +91,9 @@ def test_a_register_that_showed_another_total_is_told_apart(home: Client) -> Non
     assert (
         "2 transactions went through the register: you paid $7.50 . The plan at home said $3.50 in 1." in page
     )
-    assert "Alder Row Grocers 2 $3.50 $3.50 as reckoned 2026-12-05 10:00:01 UTC Phone 1 (aaaaaa)" in page
+    assert "Alder Row Grocers 2 $3.50 $3.50 as reckoned 5 December, 10:00:01 UTC Phone 1 (aaaaaa)" in page
     assert (
-        "Alder Row Grocers 2 $4.00 $3.50 $0.50 more than reckoned 2026-12-05 10:00:01 UTC Phone 2 (bbbbbb)"
+        "Alder Row Grocers 2 $4.00 $3.50 $0.50 more than reckoned 5 December, 10:00:01 UTC Phone 2 (bbbbbb)"
         in page
     )
 
@@ -141,7 +152,7 @@ def test_each_report_is_told_once_in_the_order_of_the_trip(home: Client) -> None
         "Breakfast: now 1 needed, up to 3 welcome.",
         "Left: Breakfast.",
         "Shelf empty at Alder Row Grocers; rain check for 2 × Wickel rolled oats, 500 g at $1.79 each, "
-        "good until 2027-01-02.",
+        "good until 2 January 2027.",
         "Through the register at Alder Row Grocers with 2 items; it showed $3.50.",
     )
     places = [page.find(sentence) for sentence in told]

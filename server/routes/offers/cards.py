@@ -17,6 +17,7 @@ from ...home.codes import Code, id_of_code, made_by, standing_in
 from ...home.finding import MOST_SHOWN, fitting, likely
 from ...homes import Snapshot
 from ...intake.coupon_words import describe, draft_coupon
+from ...intake.day_words import day_in_words
 from ...intake.drafts import AskDraft, CouponDraft, DealDraft, Draft, PercentDraft, RewardDraft
 from ..fields import Typed
 from .forms.form import Written
@@ -65,7 +66,7 @@ class Card(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class ReadAs(msgspec.Struct, frozen=True, kw_only=True):
-    """Some ``words`` of a text and what they were read as: a field, and its value."""
+    """Some ``words`` of a text and what they were read as: a field, and its value in words."""
 
     words: str
     label: str
@@ -149,13 +150,13 @@ def choosers_of(card: Card, typed: Typed, snapshot: Snapshot) -> dict[str, Choos
     return lists
 
 
-def read_as(card: Card) -> list[ReadAs]:
+def read_as(card: Card, today: str) -> list[ReadAs]:
     """What each part of the text was read as."""
     return [
         ReadAs(
             words=reading.words,
             label="" if reading.field == "offer" else label_of(card.kind, reading.field).replace("_", " "),
-            value=_value(getattr(card.draft.offer, reading.field, None)),
+            value=_value(reading.field, getattr(card.draft.offer, reading.field, None), today),
         )
         for reading in card.draft.read
     ]
@@ -212,8 +213,10 @@ def _key(first: str, *parts: str) -> str:
     return first + hashlib.sha256("\n".join(parts).encode("utf-8", "replace")).hexdigest()[:10]
 
 
-def _value(value: object) -> str:
+def _value(field: str, value: object, today: str) -> str:
     match value:
+        case str() if field in ("from_date", "until"):
+            return day_in_words(value, today)
         case bool():
             return "yes" if value else "no"
         case int() | str():

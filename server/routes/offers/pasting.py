@@ -119,7 +119,7 @@ def cards_page(
             "aside": [card for card in reading.cards if reading.done.get(card.key) == SET_ASIDE],
             "sure": sure,
             "said": {card.key: card.words or names.draft(card.draft.offer) for card in reading.cards},
-            "read_as": {card.key: read_as(card) for card in reading.cards},
+            "read_as": {card.key: read_as(card, today) for card in reading.cards},
             "choosers": {
                 name: shown
                 for card in reading.cards

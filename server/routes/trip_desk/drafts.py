@@ -19,6 +19,7 @@ from ...home.household import TripDraft
 from ...home.naming import id_from
 from ...homes import Home, NotSound
 from ...intake.bad_input import BadInput, Finding
+from ...intake.day_words import day_in_words
 from ...ledger import Ledger
 from ...store.interface import Store
 from ..fields import Fields, Typed
@@ -123,7 +124,7 @@ async def _blank(home: Home, ledger: Ledger, today: str) -> AtHand:
     day = (first + timedelta(days=(SATURDAY - first.weekday()) % 7)).isoformat()
     last = max(snapshot.drafts.values(), key=lambda draft: draft.day, default=None)
     stores = tuple(snapshot.stores)[:1] if last is None else last.stores
-    draft = TripDraft(id="new", title=f"Shopping on {day}", day=day, stores=stores)
+    draft = TripDraft(id="new", title=f"Shopping on {day_in_words(day, today)}", day=day, stores=stores)
     return await around(ledger, snapshot, draft)
 
 
