@@ -13,6 +13,7 @@ from pathlib import Path
 
 import msgspec
 
+from .after.publishing.editions import read_list, read_page
 from .home.checking import Known, check_records
 from .home.kinds import KINDS, Record, decode, id_of, kind_of
 from .home.tables import PRICE_HISTORY, TABLE_KINDS
@@ -25,6 +26,7 @@ from .store.facts import SqliteFacts
 from .store.household_lines import (
     FormatLine,
     HouseholdLine,
+    PublishedLine,
     VersionLine,
     read_lines,
 )
@@ -104,6 +106,8 @@ async def take_in_household(store: SqliteStore, lines: Sequence[HouseholdLine]) 
 def _check(lines: Sequence[HouseholdLine], file: str) -> None:
     newest: dict[tuple[str, str], tuple[int, Record | None]] = {}
     for number, line in enumerate(lines, start=1):
+        if isinstance(line, PublishedLine):
+            _check_published(number, line, file)
         if not isinstance(line, VersionLine):
             continue
         if line.kind not in KINDS:
@@ -134,6 +138,18 @@ def _check(lines: Sequence[HouseholdLine], file: str) -> None:
             ),
             file=file,
         )
+
+
+def _check_published(number: int, line: PublishedLine, file: str) -> None:
+    try:
+        if line.slug:
+            read_page(line.slug, bytes(line.document))
+        else:
+            read_list(bytes(line.document))
+    except BadInput as error:
+        [finding] = error.findings
+        finding = msgspec.structs.replace(finding, field=f"line {number}, document", mend=_MEND_FILE)
+        raise BadInput(finding, file=file) from None
 
 
 def _in_line(number: int, error: msgspec.DecodeError | RecursionError, text: bytes) -> Finding:

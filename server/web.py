@@ -33,7 +33,7 @@ from .ledger import Ledger
 from .notebook import Notebook
 from .passing import PassingFiles
 from .plans import PlanShelf
-from .press import Press
+from .press import PUBLISHED, Press
 from .reach import Reach
 from .routes import (
     assets,
@@ -76,6 +76,7 @@ from .store.imported import SqliteImports
 from .store.interface import StoreUnavailable, StoreUnusable
 from .store.keyring import SqliteKeyring
 from .store.notes import SqliteNotes
+from .store.published import SqlitePublished
 from .store.records import SqliteRecords
 from .store.shared_texts import SqliteSharedTexts
 from .store.sqlite import SqliteStore
@@ -129,7 +130,7 @@ def create_app(
     reach = reach or Reach()
     today = today or _local_day
     pages.filters |= _day_filters(today)
-    press = Press(data / "published", web)
+    press = Press(data / PUBLISHED, web, SqlitePublished(store))
     attempts = MemoryStore()
 
     @asynccontextmanager
@@ -139,6 +140,7 @@ def create_app(
         try:
             if demo:
                 await fill_with_demo(store, home, facts, ledger, notebook, today())
+            press.open()
             warming = asyncio.create_task(ledger.warm())
             try:
                 yield

@@ -13,6 +13,7 @@ from ..homes import Home
 from ..intake.bad_input import BadInput, Finding, shorten
 from ..ledger import Ledger
 from ..notebook import Notebook
+from ..press import PUBLISHED
 from ..store.copies import back_up, restore
 from ..store.facts import SqliteFacts
 from ..store.interface import StoreUnavailable, StoreUnusable
@@ -76,6 +77,8 @@ def _restore(chosen: argparse.Namespace) -> int:
     print(f"{chosen.data}: {copied.trips} trips, {copied.events} events.")
     if copied.set_aside:
         print(f"What was there before is now {copied.set_aside}.")
+    if copied.pages and not (chosen.data / PUBLISHED).exists():
+        print(f"{copied.pages} published pages are made again, at their addresses, when the server starts.")
     print("Devices that were paired after the backup was made pair again (counterfoil pair).")
     return 0
 
@@ -93,6 +96,8 @@ def _import(chosen: argparse.Namespace) -> int:
           f"{trips.events_known} events.")  # fmt: skip
     print(f"{home.records} records, {home.prices} prices, {home.stock} stock moves, {home.notes} notes "
           f"added; here before: {home.records_known} records.")  # fmt: skip
+    if home.pages and not (chosen.data / PUBLISHED).exists():
+        print(f"{home.pages} published pages are made again, at their addresses, when the server starts.")
     if home.records_other:
         print(f"{home.records_other} records stand otherwise here and were left as they are.")
     return 0

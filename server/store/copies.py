@@ -29,10 +29,12 @@ _SQLITE_HEADER = b"SQLite format 3\0"
 
 
 class Copied(msgspec.Struct, frozen=True, kw_only=True):
-    """What a copy holds. ``set_aside``: where the database before it went, "" if there was none."""
+    """What a copy holds; ``pages``: those published for readers. ``set_aside``: where the database before it
+    went, "" if there was none."""
 
     trips: int
     events: int
+    pages: int
     set_aside: str = ""
 
 
@@ -158,7 +160,12 @@ def _count(connection: sqlite3.Connection) -> Copied:
     [(trips, events)] = connection.execute(
         "SELECT (SELECT COUNT(*) FROM trips), (SELECT COUNT(*) FROM events)"
     )
-    return Copied(trips=trips, events=events)
+    # A backup of data that an older version wrote has not taken every step of the schema yet.
+    [(knows_pages,)] = connection.execute("SELECT COUNT(*) FROM sqlite_schema WHERE name = 'published'")
+    pages = 0
+    if knows_pages:
+        [(pages,)] = connection.execute("SELECT COUNT(*) FROM published WHERE slug <> ''")
+    return Copied(trips=trips, events=events, pages=pages)
 
 
 def _is_database(file: Path) -> bool:

@@ -105,6 +105,15 @@ class PhotoLine(Line, frozen=True, kw_only=True, tag="receipt_photo"):
     kept_at: str
 
 
+class PublishedLine(Line, frozen=True, kw_only=True, tag="published"):
+    """What a published page is made of; ``slug`` "": the list of the site's trips."""
+
+    site: str
+    slug: str
+    document: msgspec.Raw
+    kept_at: str
+
+
 HouseholdLine = (
     FormatLine
     | BatchLine
@@ -115,6 +124,7 @@ HouseholdLine = (
     | SharedTextLine
     | NoteLine
     | PhotoLine
+    | PublishedLine
 )
 
 OF_A_NOTE = "note:"
@@ -153,6 +163,10 @@ def _small_lines(connection: sqlite3.Connection) -> Iterator[HouseholdLine]:
         )
     for row in connection.execute("SELECT id, jpeg, width, height, kept_at FROM receipt_photos ORDER BY id"):
         yield PhotoLine(**dict(zip(PhotoLine.__struct_fields__, row, strict=True)))
+    for site, slug, document, kept_at in connection.execute(
+        "SELECT site, slug, document, kept_at FROM published ORDER BY site, slug"
+    ):
+        yield PublishedLine(site=site, slug=slug, document=msgspec.Raw(document), kept_at=kept_at)
 
 
 def price_lines(connection: sqlite3.Connection) -> Iterator[PriceLine]:

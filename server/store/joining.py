@@ -22,6 +22,7 @@ from .household_lines import (
     NoteLine,
     PhotoLine,
     PriceLine,
+    PublishedLine,
     SetAsideLine,
     SharedTextLine,
     StockLine,
@@ -34,7 +35,8 @@ from .shared_texts import SharedText
 
 class LinesTakenIn(msgspec.Struct, frozen=True, kw_only=True):
     """How much joined: ``records`` added or brought up to date, ``records_known`` as they are here,
-    ``records_other`` that stand otherwise here and were left, prices and counts, notes (photos too)."""
+    ``records_other`` that stand otherwise here and were left, prices and counts, notes (photos too), and
+    ``pages`` that were published."""
 
     records: int = 0
     records_known: int = 0
@@ -42,6 +44,7 @@ class LinesTakenIn(msgspec.Struct, frozen=True, kw_only=True):
     prices: int = 0
     stock: int = 0
     notes: int = 0
+    pages: int = 0
 
 
 def take_in_lines(
@@ -49,10 +52,11 @@ def take_in_lines(
 ) -> LinesTakenIn:
     """Writes what is new, inside the caller's transaction."""
     notes = _take_notes(connection, lines)
+    pages = _take_published(connection, lines)
     _take_facts_of_notes(connection, lines)
     if list(connection.execute("SELECT 1 FROM batches LIMIT 1")):
-        return msgspec.structs.replace(_join(connection, lines, at, device), notes=notes)
-    return msgspec.structs.replace(_as_they_were(connection, lines), notes=notes)
+        return msgspec.structs.replace(_join(connection, lines, at, device), notes=notes, pages=pages)
+    return msgspec.structs.replace(_as_they_were(connection, lines), notes=notes, pages=pages)
 
 
 def _as_they_were(connection: sqlite3.Connection, lines: Sequence[HouseholdLine]) -> LinesTakenIn:
@@ -225,6 +229,20 @@ def _take_notes(connection: sqlite3.Connection, lines: Sequence[HouseholdLine]) 
             case _:
                 pass
     return connection.total_changes - before
+
+
+def _take_published(connection: sqlite3.Connection, lines: Sequence[HouseholdLine]) -> int:
+    """A site of which anything is here stays as it is; how many pages were taken in."""
+    here = {site for (site,) in connection.execute("SELECT DISTINCT site FROM published")}
+    rows = [
+        (line.site, line.slug, bytes(line.document), line.kept_at)
+        for line in lines
+        if isinstance(line, PublishedLine) and line.site not in here
+    ]
+    connection.executemany(
+        "INSERT OR IGNORE INTO published (site, slug, document, kept_at) VALUES (?, ?, ?, ?)", rows
+    )
+    return sum(slug != "" for _, slug, *_ in rows)
 
 
 def _document(raw: msgspec.Raw) -> bytes | None:

@@ -259,4 +259,19 @@ MIGRATIONS: tuple[Migration, ...] = (
         "how the facts of a trip were reckoned, so that they are reckoned anew when that changes",
         ("ALTER TABLE trip_facts ADD COLUMN reckoned_as TEXT NOT NULL DEFAULT ''",),
     ),
+    Migration(
+        7,
+        "what published pages are made of, so that a backup holds them",
+        (
+            """
+            CREATE TABLE published (
+                site TEXT NOT NULL,
+                slug TEXT NOT NULL,
+                document BLOB NOT NULL,
+                kept_at TEXT NOT NULL,
+                PRIMARY KEY (site, slug)
+            ) STRICT
+            """,
+        ),
+    ),
 )

@@ -6,6 +6,7 @@
     carry.html  sw.js     app/<hash>/...                   what a reader's phone runs
     trips/<slug>/index.html                                the article, which needs no script
     trips/<slug>/trip.json                                 the same trip and plan, to be carried
+    trips/<slug>/edition.json                              what the article was made of, for the publisher
 
 The service worker lies at the root because its reach is its own folder: no static host can widen that.
 """

@@ -10,7 +10,6 @@ from __future__ import annotations
 import hashlib
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
 
 import msgspec
 
@@ -19,20 +18,11 @@ from ...engine.papers import Plan
 from ...intake.bad_input import BadInput, Finding, shorten
 from .articles import Article, Progress, article_of
 from .choices import PublishChoices, checked
+from .editions import Edition, read_edition, write_edition
 from .folder import Folder
 from .pages import long_day
 from .public_trip import public_trip
 from .site_list import Entry, SiteList, read_site
-
-
-class Carried(msgspec.Struct, frozen=True, kw_only=True):
-    """``trip.json``: what a reader's phone carries. ``digest`` changes whenever anything told does."""
-
-    format: Literal["counterfoil-published-1"] = "counterfoil-published-1"
-    slug: str
-    digest: str
-    trip: Trip
-    plan: Plan
 
 
 class Published(msgspec.Struct, frozen=True, kw_only=True):
@@ -99,22 +89,18 @@ def publish(ready: Ready, *, web: Path, now: datetime, progress: Progress | None
     told = (trip, made, ready.bought, ready.choices.introduction)
     digest = hashlib.sha256(msgspec.json.encode(told, order="deterministic")).hexdigest()[:16]
     folder = Folder(ready.folder, web)
-    look, page = folder.look(), f"trips/{trip.id}/index.html"
-    article = None
-    entry = known
+    before = None if known is None else read_edition(ready.folder, trip.id)
     # Working the alternatives out again for the same page would end the same.
-    if known is None or (known.digest, known.look) != (digest, look) or not (ready.folder / page).is_file():
+    if before is not None and before.entry.digest == digest:
+        article = before.article
+    else:
         article = article_of(trip, made, ready.bought, progress)
-        entry = _entry(
-            article, ready, digest, look, now if known is None or known.digest != digest else known.updated
-        )
-    assert entry is not None
+    updated = known.updated if known is not None and known.digest == digest else now
+    entry = _entry(article, ready, digest, folder.look(), updated)
     site = _with_entry(ready.site, entry, now if entry != known else ready.site.updated)
     site = folder.write_app(site, now)
-    carried = Carried(slug=trip.id, digest=digest, trip=trip, plan=made)
-    folder.write(f"trips/{trip.id}/trip.json", msgspec.json.encode(carried))
-    if article is not None:
-        folder.write(page, folder.pages.trip(site, entry, article, ready.choices.introduction))
+    edition = Edition(entry=entry, article=article, introduction=ready.choices.introduction)
+    write_edition(folder, site, edition)
     folder.write_list(site)
     return Published(slug=trip.id, changed=folder.wrote, site=site)
 
