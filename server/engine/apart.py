@@ -18,6 +18,7 @@ from .model import Model, build_model
 from .offers import Want
 from .shelves import Shelves
 from .situation import Situation
+from .solver import side_by_side
 from .spreading import Bought
 
 Answer = tuple[Model, Solved | None]
@@ -49,18 +50,25 @@ def solve_apart(situation: Situation, shelves: Shelves, groups: list[list[Want]]
         for trolley in (held, situation.trolley)
         for home in (None, situation.home)
     ]
-    found: list[Answer] = []
+    asked: list[bytes] = []
     for place, group in enumerate(groups):
         keys = [_key(each, shared, shelves, place, group) for each in eased]
-        key = next((key for key in keys[:-1] if _holds(situation, group, key)), keys[-1])
-        if key not in _ANSWERS:
-            model = build_model(situation, shelves.by_store, group, "apart")
-            _ANSWERS[key] = (model, solve_counts(model))
-            if len(_ANSWERS) > _MOST_ANSWERS:
-                _ANSWERS.popitem(last=False)
+        asked.append(next((key for key in keys[:-1] if _holds(situation, group, key)), keys[-1]))
+    unknown = [place for place, key in enumerate(asked) if key not in _ANSWERS]
+    models = (build_model(situation, shelves.by_store, groups[place], "apart") for place in unknown)
+    answers = side_by_side(_with_answer, models)
+    found = {key: _ANSWERS[key] for key in asked if key in _ANSWERS}
+    found.update((asked[place], answer) for place, answer in zip(unknown, answers, strict=True))
+    for key, answer in found.items():
+        _ANSWERS[key] = answer
         _ANSWERS.move_to_end(key)
-        found.append(_ANSWERS[key])
-    return found
+    while len(_ANSWERS) > _MOST_ANSWERS:
+        _ANSWERS.popitem(last=False)
+    return [found[key] for key in asked]
+
+
+def _with_answer(model: Model) -> Answer:
+    return model, solve_counts(model)
 
 
 def _holds(situation: Situation, group: list[Want], key: bytes) -> bool:
@@ -90,8 +98,11 @@ def forget() -> None:
 
 
 def _shared_by_all(situation: Situation) -> bytes:
-    """What every group's program may depend on, as a short key: all but its goods and their places."""
-    trip = msgspec.structs.replace(situation.trip, products=(), prices=(), wants=(), pinned=())
+    """What every group's program may depend on, as a short key: all but its goods and their places, and
+    what the counters of its parts hold."""
+    trip = msgspec.structs.replace(
+        situation.trip, products=(), prices=(), wants=(), pinned=(), coupons=(), percent_offers=()
+    )
     everything = (
         trip,
         situation.done,

@@ -8,18 +8,21 @@ three of 5, are drawn together by whole-number weights; each level is fixed befo
 
 from __future__ import annotations
 
+from math import ceil
+
 import msgspec
 
 from .model import Model
 from .program import Program, Sum, added, one
-from .solver import Solution, minimize, relax
+from .solver import Relaxed, Solution, minimize, relax
 
 # Weights of the last level: wide enough that two different plans hardly ever weigh the same,
 # narrow enough that a trip's sum stays under 2^31.
 _WEIGHTS = 2**20
 
-# A reduced cost that is none: the solver's own tolerance is 1e-7.
+# A reduced cost that is none, a fraction that is none: the solver's own tolerance is 1e-7.
 _NO_COST = 1e-6
+_NO_FRACTION = 1e-6
 
 
 class Solved(msgspec.Struct, frozen=True):
@@ -56,22 +59,41 @@ def solve_counts(model: Model) -> Solved | None:
     nothing to choose. That is mostly so, and one question shows it.
     """
     met = _met(model)
-    best = minimize(met, _goal(model))
+    relaxed = relax(met, _goal(model))
+    best = None if relaxed is None else _rounded_up(met, _goal(model), relaxed)
+    if best is None:
+        best = minimize(met, _goal(model))
     if best is None:
         return solve_levels(model)
-    held = _tightened(met, _goal(model), best.value)
+    held = _tightened(met, relaxed, best.value)
     if _counts_differ(model, held, best):
         return _lower_levels(model, held, best)
     return _solved(model, best)
 
 
-def _tightened(program: Program, goal: Sum, value: int) -> Program:
-    """The program with bounds that no solution passes whose ``goal`` is at most ``value``.
+def _rounded_up(program: Program, goal: Sum, relaxed: Relaxed) -> Solution | None:
+    """The best in whole numbers, where it is the best in fractions rounded up: that satisfies the rows and
+    costs no more. So it is in most clusters: the fractions are of transactions, and those cost nothing."""
+    values = [ceil(value - _NO_FRACTION) for value in relaxed.values]
+    value = goal.value(values)
+    # Every whole solution's value is a whole number.
+    if value > relaxed.value + 0.5:
+        return None
+    if any(each > most for each, most in zip(values, program.upper, strict=True)):
+        return None
+    for row in program.rows:
+        if not row.low <= sum(each * values[variable] for variable, each in row.terms.items()) <= row.high:
+            return None
+    return Solution(values, value, value)
+
+
+def _tightened(program: Program, relaxed: Relaxed | None, value: int) -> Program:
+    """The program with bounds that no solution passes whose goal is at most ``value``. ``relaxed``: the
+    program's and the goal's.
 
     A variable's reduced cost in the program without whole numbers says what each unit away from its bound
     costs at least; what comes to more than the value, by a whole unit and a half, is left out.
     """
-    relaxed = relax(program, goal)
     held = Program(list(program.lower), list(program.upper), program.rows)
     if relaxed is None:
         return held

@@ -19,7 +19,7 @@ from .ways import Column, Counter
 
 class Part(msgspec.Struct, frozen=True):
     """``columns``: every way to buy, by key; ``whole``: whether they are all; ``number``: the same for the
-    same content."""
+    same content, the counter's included."""
 
     columns: list[Column]
     whole: bool
@@ -31,17 +31,10 @@ _MOST_PARTS = 1_000
 _numbers = iter(range(1, 2**53))
 
 
-def counter_key(counter: Counter) -> bytes:
-    """Everything that holds at a store, as a short key."""
-    return hashlib.blake2b(msgspec.msgpack.encode(counter), digest_size=16).digest()
-
-
-def part_at(
-    counter: Counter, key: bytes, products: list[tuple[Product, ShelfPrice | None]], wants: list[Want]
-) -> Part:
-    """What the wants can buy at a counter. ``key``: the counter's; ``products``: each with its tag."""
+def part_at(counter: Counter, products: list[tuple[Product, ShelfPrice | None]], wants: list[Want]) -> Part:
+    """What the wants can buy at a counter that is narrowed to them. ``products``: each with its tag."""
     welcome = [(want.id, want.products, most_welcome(want)) for want in wants]
-    question = msgspec.msgpack.encode((key, products, welcome))
+    question = hashlib.blake2b(msgspec.msgpack.encode((counter, products, welcome)), digest_size=16).digest()
     if question in _PARTS:
         _PARTS.move_to_end(question)
         return _PARTS[question]

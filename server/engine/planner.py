@@ -35,6 +35,7 @@ from .reordering import cheapest_order
 from .rounding import exchanged
 from .shelves import Shelves, shelves_in_parts, transactions_allowed
 from .situation import Situation, Spot, house_of, most_welcome
+from .solver import side_by_side
 from .spreading import put_in_place, spread
 from .writing import plan_value, proven, unproven, write_plan
 
@@ -250,7 +251,7 @@ def _draft(
     missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
     bought = bought_in(solved)
     spreads = spread(situation, shelves, wants, bought, wholly)
-    filled = [each for each in map(put_in_place, spreads) if each is not None]
+    filled = [each for each in side_by_side(put_in_place, spreads) if each is not None]
     if len(filled) < len(spreads):
         return None
     together = [each for own in filled for each in own]

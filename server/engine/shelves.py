@@ -6,15 +6,17 @@ and narrowed again to those of one: no way to buy spans two.
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 import msgspec
 
 from .block import Shelf, surplus_may_miss
 from .clusters import clusters
 from .offers import BasketOff, BuyOneGetOne, NForM, PercentOff, Store, Want
-from .parts import Part, counter_key, part_at
+from .parts import Part, part_at
 from .shelf import holds_on
 from .situation import Situation, counter_at, most_welcome, product_by_id, tags_at
-from .ways import asks_for
+from .ways import Counter, asks_for_any
 
 
 class Shelves(msgspec.Struct, frozen=True):
@@ -44,7 +46,6 @@ def shelves_in_parts(situation: Situation, groups: list[list[Want]]) -> Shelves:
 def _shelf_at(situation: Situation, store: Store, groups: list[list[Want]]) -> tuple[Shelf, list[Part]]:
     trip = situation.trip
     counter = counter_at(trip, store)
-    key = counter_key(counter)
     by_id = product_by_id(trip)
     in_force = tags_at(trip, store)
     checked = {check.product for check in counter.rain_checks}
@@ -58,7 +59,8 @@ def _shelf_at(situation: Situation, store: Store, groups: list[list[Want]]) -> t
     names: set[str] = set()
     for group in groups:
         own = sorted(filter(can_be_had, {product for want in group for product in want.products}))
-        parts.append(part_at(counter, key, [(by_id[name], in_force.get(name)) for name in own], group))
+        offered = [(by_id[name], in_force.get(name)) for name in own]
+        parts.append(part_at(counter_for(counter, own), offered, group))
         names.update(own)
     # There the program is on the careful side, and its optimum no bound.
     whole = all(part.whole for part in parts) and not any(
@@ -81,18 +83,36 @@ def _shelf_at(situation: Situation, store: Store, groups: list[list[Want]]) -> t
     return shelf, parts
 
 
+def counter_for(counter: Counter, names: Collection[str]) -> Counter:
+    """The counter with only what touches some of these products. A basket coupon may look at all that is
+    in a transaction, so they all stay."""
+    return msgspec.structs.replace(
+        counter,
+        coupons=tuple(
+            coupon
+            for coupon in counter.coupons
+            if isinstance(coupon.gives, BasketOff)
+            or any(asks_for_any(ask.products, names) for ask in coupon.asks)
+        ),
+        offers=tuple(offer for offer in counter.offers if asks_for_any(offer.products, names)),
+        rain_checks=tuple(check for check in counter.rain_checks if check.product in names),
+    )
+
+
 def narrowed(shelf: Shelf, wants: list[Want]) -> Shelf:
     """The shelf with only what some of its wants accept, and the rewards that count it."""
     names = {product for want in wants for product in want.products}
     products = {name: product for name, product in shelf.products.items() if name in names}
     return Shelf(
-        counter=shelf.counter,
+        counter=counter_for(shelf.counter, products),
         tags={name: tag for name, tag in shelf.tags.items() if name in names},
         products=products,
-        columns=[column for column in shelf.columns if all(way.product in names for way in column.ways)],
-        rewards=tuple(
-            reward for reward in shelf.rewards if any(asks_for(reward.products, name) for name in products)
-        ),
+        columns=[
+            column
+            for column in shelf.columns
+            if column.ways[0].product in names and all(way.product in names for way in column.ways[1:])
+        ],
+        rewards=tuple(reward for reward in shelf.rewards if asks_for_any(reward.products, products)),
         most_units=sum(most_welcome(want) for want in wants),
         whole=shelf.whole,
     )
@@ -118,11 +138,10 @@ def one_is_enough(situation: Situation, shelf: Shelf, apart: bool) -> bool:
             or rules.like_coupons_per_transaction >= min(coupon.copies, shelf.most_units)
         )
         for coupon in shelf.counter.coupons
-        if any(asks_for(ask.products, product) for ask in coupon.asks for product in shelf.products)
+        if any(asks_for_any(ask.products, shelf.products) for ask in coupon.asks)
     )
     rebates_fit = apart or not any(
-        rebate.from_receipt_cents and any(asks_for(rebate.products, each) for each in shelf.products)
-        for rebate in trip.rebates
+        rebate.from_receipt_cents and asks_for_any(rebate.products, shelf.products) for rebate in trip.rebates
     )
     taxed = shelf.counter.store.tax.basis == "invoice" and any(
         shelf.counter.store.tax.rates.get(product.tax_class, 0) for product in shelf.products.values()
@@ -135,13 +154,12 @@ def one_is_enough(situation: Situation, shelf: Shelf, apart: bool) -> bool:
         for ask in coupon.asks
     )
     per_line = rules.percent_rounding == "line" and any(
-        asks_for(names, product) for names in percents for product in shelf.products
+        asks_for_any(names, shelf.products) for names in percents
     )
     # Splitting only for a rounding gains less than a cent a transaction.
     rounding = ((taxed and not apart) or per_line) and trip.settings.further_transaction_cents == 0
     limited_offers = any(
-        offer.units_per_transaction is not None
-        and any(asks_for(offer.products, product) for product in shelf.products)
+        offer.units_per_transaction is not None and asks_for_any(offer.products, shelf.products)
         for offer in shelf.counter.offers
     )
     limited_tags = any(tag is not None and tag.per_transaction is not None for tag in shelf.tags.values())

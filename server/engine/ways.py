@@ -16,7 +16,7 @@ Worked figure: tag 4.78, percent offer 25 %, manufacturer coupon 1.25: the way c
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from itertools import combinations
 from itertools import product as cartesian
 from typing import TypeVar
@@ -155,6 +155,11 @@ class UnitState(msgspec.Struct, frozen=True):
 def asks_for(products: tuple[str, ...], product: str) -> bool:
     """Whether a list of products has this one; an empty list means everything."""
     return not products or product in products
+
+
+def asks_for_any(products: tuple[str, ...], names: Collection[str]) -> bool:
+    """Whether a list of products has one of these; an empty list means everything."""
+    return bool(names) if not products else any(product in names for product in products)
 
 
 def units_asked(coupon: Coupon) -> int:

@@ -105,10 +105,11 @@ const SHARED = new Map();
 const MOST_SHARED = 100;
 let lastShared = 0;
 
-/** What every group's program may depend on, as a short key: all but its goods and their places.
- * @param {Situation} situation */
+/** What every group's program may depend on, as a short key: all but its goods and their places, and what
+ * the counters of its parts hold. @param {Situation} situation */
 function sharedByAll(situation) {
-  const trip = { ...situation.trip, products: [], prices: [], wants: [], pinned: [] };
+  const apart = { products: [], prices: [], wants: [], pinned: [], coupons: [], percent_offers: [] };
+  const trip = { ...situation.trip, ...apart };
   const text = JSON.stringify([
     trip,
     situation.done,

@@ -38,9 +38,10 @@ import { holdsOn } from './shelf.js';
  */
 export function situationAfter(trip, happened, home = null) {
   const undone = takenBack(happened);
+  const settled = settledTrip(trip);
   /** @type {Fold} */
   const fold = {
-    trip: settleOrder(filledTrip(trip)),
+    trip: settled,
     trolley: new Map(),
     chosen: new Map((trip.pinned ?? []).map((each) => [spotKey(each.store, each.product), each.units])),
     empty: new Set(),
@@ -59,7 +60,7 @@ export function situationAfter(trip, happened, home = null) {
   keepUnplanned(fold);
   const held = [...fold.trolley].filter(([, units]) => units > 0);
   return situationOf({
-    trip: settleOrder(fold.trip),
+    trip: fold.trip === settled ? settled : settleOrder(fold.trip),
     trolley: new Map(sorted(held, ([spot]) => spotOf(spot))),
     empty: fold.empty,
     done: fold.done,
@@ -68,6 +69,17 @@ export function situationAfter(trip, happened, home = null) {
     offerTransactions: fold.offerTransactions,
     home,
   });
+}
+
+// A trip is the same object through many reports, and so is what is made of it.
+/** @type {WeakMap<Trip, Filled<Trip>>} */
+const SETTLED = new WeakMap();
+
+/** The trip as packed, written out and in order. @param {Trip} trip @returns {Filled<Trip>} */
+function settledTrip(trip) {
+  const settled = SETTLED.get(trip) ?? settleOrder(filledTrip(trip));
+  SETTLED.set(trip, settled);
+  return settled;
 }
 
 /** Events that are taken back, by a taking-back that is not itself taken back.
@@ -386,6 +398,7 @@ function notPrinted(fold, doneEvent, offer) {
 function keepUnplanned(fold) {
   const wants = new Map(fold.trip.wants.map((want) => [want.id, want]));
   const room = new Map(fold.trip.wants.map((want) => [want.id, mostWelcome(want)]));
+  let anyUnplanned = false;
   /** @type {Map<string, number>} */
   const totals = new Map();
   for (const [spot, units] of sorted(fold.trolley, (each) => [...spotOf(each[0]), each[1]])) {
@@ -404,6 +417,7 @@ function keepUnplanned(fold) {
       units -= taken;
     }
     if (units === 0) continue;
+    anyUnplanned = true;
     if (takers.length > 0) {
       const held = takers[0];
       wants.set(held.id, { ...held, welcome: mostWelcome(held) + units });
@@ -414,5 +428,5 @@ function keepUnplanned(fold) {
       wants.set(id, unplanned);
     }
   }
-  fold.trip = { ...fold.trip, wants: [...wants.values()] };
+  if (anyUnplanned) fold.trip = { ...fold.trip, wants: [...wants.values()] };
 }

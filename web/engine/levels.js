@@ -9,14 +9,15 @@ import { Program, Sum, added, one } from './program.js';
 import { minimize, relax } from './solver.js';
 
 /** @import { Model } from './model.js' */
-/** @import { Solution } from './solver.js' */
+/** @import { Relaxed, Solution } from './solver.js' */
 
 // Weights of the last level: wide enough that two different plans hardly ever weigh the same,
 // narrow enough that a trip's sum stays under 2^31.
 const WEIGHTS = 2 ** 20;
 
-// A reduced cost that is none: the solver's own tolerance is 1e-7.
+// A reduced cost that is none, a fraction that is none: the solver's own tolerance is 1e-7.
 const NO_COST = 1e-6;
+const NO_FRACTION = 1e-6;
 
 /**
  * One plan of a model: `values` per variable, missing units, and `value` and `cash` in the model's
@@ -53,19 +54,41 @@ export function solveLevels(model) {
  */
 export function solveCounts(model) {
   const met = metIn(model);
-  const best = minimize(met, goal(model));
+  const relaxed = relax(met, goal(model));
+  const rounded = relaxed === null ? null : roundedUp(met, goal(model), relaxed);
+  const best = rounded ?? minimize(met, goal(model));
   if (best === null) return solveLevels(model);
-  const held = tightened(met, goal(model), best.value);
+  const held = tightened(met, relaxed, best.value);
   return countsDiffer(model, held, best) ? lowerLevels(model, held, best) : solved(model, best);
 }
 
 /**
- * The program with bounds that no solution passes whose `goal` is at most `value`
- * (`levels.py` tells how).
- * @param {Program} program @param {Sum} goal @param {number} value
+ * The best in whole numbers, where it is the best in fractions rounded up: that satisfies the rows and
+ * costs no more. So it is in most clusters (`levels.py`).
+ * @param {Program} program @param {Sum} aim @param {Relaxed} relaxed
+ * @returns {Solution | null}
  */
-function tightened(program, goal, value) {
-  const relaxed = relax(program, goal);
+function roundedUp(program, aim, relaxed) {
+  // `+ 0` because JavaScript tells a negative zero from zero.
+  const values = relaxed.values.map((value) => Math.ceil(value - NO_FRACTION) + 0);
+  const value = aim.value(values);
+  // Every whole solution's value is a whole number.
+  if (value > relaxed.value + 0.5) return null;
+  if (values.some((each, variable) => each > program.upper[variable])) return null;
+  for (const { terms, low, high } of program.rows) {
+    let total = 0;
+    for (const [variable, each] of terms) total += each * values[variable];
+    if (total < low || total > high) return null;
+  }
+  return { values, value, bound: value };
+}
+
+/**
+ * The program with bounds that no solution passes whose goal is at most `value` (`levels.py` tells how).
+ * @param {Program} program @param {Relaxed | null} relaxed the program's and the goal's
+ * @param {number} value
+ */
+function tightened(program, relaxed, value) {
   const held = new Program([...program.lower], [...program.upper], program.rows);
   if (relaxed === null) return held;
   const room = value - relaxed.value + 1.5;

@@ -125,8 +125,17 @@ export function measuresOf(product, per) {
  * @param {Filled<Product>} product @param {Filled<StockUp>} stockUp
  */
 export function worthCents(product, stockUp) {
-  return Fraction.read(stockUp.cents).times(measuresOf(product, stockUp.per)).floor();
+  const known = WORTH.get(product)?.get(stockUp);
+  if (known !== undefined) return known;
+  const cents = Fraction.read(stockUp.cents).times(measuresOf(product, stockUp.per)).floor();
+  if (!WORTH.has(product)) WORTH.set(product, new WeakMap());
+  WORTH.get(product)?.set(stockUp, cents);
+  return cents;
 }
+
+// Every plan asks the worth of every pack again.
+/** @type {WeakMap<Filled<Product>, WeakMap<Filled<StockUp>, number>>} */
+const WORTH = new WeakMap();
 
 /**
  * Cents per `per` of `packs` packs that cost `cents` together; exact, for ranking.

@@ -27,5 +27,10 @@ export function compare(one, other) {
  * @param {Iterable<T>} items @param {(item: T) => Key} key
  */
 export function sorted(items, key) {
-  return [...items].sort((one, other) => compare(key(one), key(other)));
+  const keyed = Array.from(items, (item) => ({ item, key: key(item) }));
+  // Most lists stand in order already.
+  if (keyed.some((one, place) => place > 0 && compare(keyed[place - 1].key, one.key) > 0)) {
+    keyed.sort((one, other) => compare(one.key, other.key));
+  }
+  return keyed.map(({ item }) => item);
 }

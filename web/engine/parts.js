@@ -18,29 +18,17 @@ import { mostWelcome } from './situation.js';
 /** @type {Map<string, Part>} */
 const PARTS = new Map();
 const MOST_PARTS = 1_000;
-/** @type {Map<string, number>} numbers of counters, so that keys stay short */
-const COUNTERS = new Map();
-const MOST_COUNTERS = 100;
 let lastNumber = 0;
 
-/** Everything that holds at a store, as a short key. @param {Counter} counter */
-export function counterKey(counter) {
-  const text = JSON.stringify(counter);
-  const number = COUNTERS.get(text) ?? (lastNumber += 1);
-  if (COUNTERS.size >= MOST_COUNTERS) COUNTERS.clear(); // a number is never given twice
-  COUNTERS.set(text, number);
-  return number;
-}
-
 /**
- * What the wants can buy at a counter.
- * @param {Counter} counter @param {number} key the counter's
- * @param {readonly Offered[]} products each with its tag @param {readonly Filled<Want>[]} wants
+ * What the wants can buy at a counter that is narrowed to them.
+ * @param {Counter} counter @param {readonly Offered[]} products each with its tag
+ * @param {readonly Filled<Want>[]} wants
  * @returns {Part}
  */
-export function partAt(counter, key, products, wants) {
+export function partAt(counter, products, wants) {
   const welcome = wants.map((want) => [want.id, want.products, mostWelcome(want)]);
-  const question = JSON.stringify([key, products, welcome]);
+  const question = JSON.stringify([counter, products, welcome]);
   let part = PARTS.get(question);
   if (part === undefined) {
     const [found, whole] = columns(products, counter, wants);
@@ -58,5 +46,4 @@ export function partAt(counter, key, products, wants) {
 /** No part is remembered: for benches. */
 export function forget() {
   PARTS.clear();
-  COUNTERS.clear();
 }

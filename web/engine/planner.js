@@ -128,7 +128,7 @@ function buysAsAtHome(situation, planned) {
 const PROVEN = new Map();
 /** @type {Map<string, Filled<Plan>>} */
 const PLANS = new Map();
-const MOST_PLANS = 32;
+const MOST_PLANS = 64;
 
 /**
  * The plan of a situation, if it was made lately.
@@ -172,6 +172,23 @@ const MOST_TOLD = 4;
 /** Takes over what another worker has proven. @param {readonly [string, Filled<Plan>][]} told */
 export function learn(told) {
   for (const [key, written] of told) keep(PROVEN, key, written);
+}
+
+/**
+ * Makes the plan of what may happen, for another worker to `learnMade`: the plan of now and the one that
+ * follows are then known there by what they are made from.
+ * @param {Trip} trip @param {Happened} happened
+ * @returns {[string, Filled<Plan>][]}
+ */
+export function makeAhead(trip, happened) {
+  const asked = new Set(PLANS.keys());
+  plan(trip, happened, 'known');
+  return [...PLANS].filter(([key]) => !asked.has(key)).slice(-MOST_TOLD);
+}
+
+/** Takes over what another worker has planned. @param {readonly [string, Filled<Plan>][]} told */
+export function learnMade(told) {
+  for (const [key, written] of told) keep(PLANS, key, written);
 }
 
 /** Takes over the proven plan of a trip on which nothing has happened. @param {Trip} trip @param {Plan} home */

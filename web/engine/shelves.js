@@ -8,16 +8,16 @@ import { sum } from './belt.js';
 import { clusters } from './clusters.js';
 import { known } from './entries.js';
 import { compare, sorted } from './order.js';
-import { counterKey, partAt } from './parts.js';
+import { partAt } from './parts.js';
 import { counterAt, mostWelcome, productById, spotKey, tagsAt, transactionsDone } from './situation.js';
 import { holdsOn } from './shelf.js';
-import { asksFor } from './ways.js';
+import { asksForAny } from './ways.js';
 
 /** @import { Filled, Store, Want } from './types.js' */
 /** @import { Shelf } from './block.js' */
 /** @import { Part } from './parts.js' */
 /** @import { Situation } from './situation.js' */
-/** @import { Offered } from './ways.js' */
+/** @import { Counter, Offered } from './ways.js' */
 
 /**
  * `byStore`: what can be bought, per store in the order of the drive; `numbers`: per group of
@@ -59,7 +59,6 @@ export function shelvesInParts(situation, groups) {
 function shelfAt(situation, store, groups) {
   const trip = situation.trip;
   const counter = counterAt(trip, store);
-  const key = counterKey(counter);
   const byId = productById(trip);
   const inForce = tagsAt(trip, store);
   const checked = new Set(counter.rainChecks.map((check) => check.product));
@@ -77,7 +76,7 @@ function shelfAt(situation, store, groups) {
   const every = [];
   for (const group of groups) {
     const own = [...new Set(group.flatMap((want) => want.products))].filter(canBeHad).sort(compare);
-    parts.push(partAt(counter, key, own.map(offered), group));
+    parts.push(partAt(counterFor(counter, new Set(own)), own.map(offered), group));
     every.push(...own);
   }
   const names = [...new Set(every)].sort(compare);
@@ -103,6 +102,23 @@ function shelfAt(situation, store, groups) {
 }
 
 /**
+ * The counter with only what touches some of these products. A basket coupon may look at all that is in a
+ * transaction, so they all stay.
+ * @param {Counter} counter @param {ReadonlySet<string>} names
+ * @returns {Counter}
+ */
+function counterFor(counter, names) {
+  return {
+    ...counter,
+    coupons: counter.coupons.filter(({ gives, asks }) => {
+      return gives.kind === 'basket_off' || asks.some((ask) => asksForAny(ask.products, names));
+    }),
+    offers: counter.offers.filter((offer) => asksForAny(offer.products, names)),
+    rainChecks: counter.rainChecks.filter((check) => names.has(check.product)),
+  };
+}
+
+/**
  * The shelf with only what some of its wants accept, and the rewards that count it.
  * @param {Shelf} shelf @param {readonly Filled<Want>[]} wants
  * @returns {Shelf}
@@ -110,14 +126,13 @@ function shelfAt(situation, store, groups) {
 export function narrowed(shelf, wants) {
   const names = new Set(wants.flatMap((want) => want.products));
   const products = new Map([...shelf.products].filter(([name]) => names.has(name)));
+  const sold = new Set(products.keys());
   return {
-    counter: shelf.counter,
+    counter: counterFor(shelf.counter, sold),
     tags: new Map([...shelf.tags].filter(([name]) => names.has(name))),
     products,
     columns: shelf.columns.filter((column) => column.ways.every((way) => names.has(way.product))),
-    rewards: shelf.rewards.filter((reward) =>
-      [...products.keys()].some((name) => asksFor(reward.products, name)),
-    ),
+    rewards: shelf.rewards.filter((reward) => asksForAny(reward.products, sold)),
     mostUnits: sum(wants.map(mostWelcome)),
     whole: shelf.whole,
   };
@@ -136,12 +151,11 @@ export function transactionsAllowed(situation, store) {
 export function oneIsEnough(situation, shelf, apart) {
   const { rules, tax } = shelf.counter.store;
   const trip = situation.trip;
-  const products = [...shelf.products.keys()];
-  const asksForAny = (/** @type {{products: string[]}} */ asking) =>
-    products.some((product) => asksFor(asking.products, product));
+  const products = new Set(shelf.products.keys());
+  const asksHere = (/** @type {{products: readonly string[]}} */ asking) => asksForAny(asking.products, products);
   const like = rules.like_coupons_per_transaction;
   const couponsFit = shelf.counter.coupons
-    .filter((coupon) => coupon.asks.some(asksForAny))
+    .filter((coupon) => coupon.asks.some(asksHere))
     .every((coupon) => {
       const most = Math.min(coupon.copies, shelf.mostUnits);
       return (
@@ -151,7 +165,7 @@ export function oneIsEnough(situation, shelf, apart) {
       );
     });
   const rebatesFit =
-    apart || !trip.rebates.some((rebate) => rebate.from_receipt_cents !== 0 && asksForAny(rebate));
+    apart || !trip.rebates.some((rebate) => rebate.from_receipt_cents !== 0 && asksHere(rebate));
   const taxed =
     tax.basis === 'invoice' &&
     [...shelf.products.values()].some((product) => (tax.rates[product.tax_class] ?? 0) !== 0);
@@ -161,11 +175,11 @@ export function oneIsEnough(situation, shelf, apart) {
       .filter((coupon) => coupon.issuer === 'store' && coupon.gives.kind === 'percent_off')
       .flatMap((coupon) => coupon.asks),
   ];
-  const perLine = rules.percent_rounding === 'line' && percents.some(asksForAny);
+  const perLine = rules.percent_rounding === 'line' && percents.some(asksHere);
   // Splitting only for a rounding gains less than a cent a transaction.
   const rounding = ((taxed && !apart) || perLine) && trip.settings.further_transaction_cents === 0;
   const limitedOffers = shelf.counter.offers.some(
-    (offer) => offer.units_per_transaction !== null && asksForAny(offer),
+    (offer) => offer.units_per_transaction !== null && asksHere(offer),
   );
   const limitedTags = [...shelf.tags.values()].some((tag) => tag !== null && tag.per_transaction !== null);
   const multiplied = rules.multiplying !== null && rules.multiplying.per_transaction !== null;

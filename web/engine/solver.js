@@ -31,9 +31,9 @@ const OPTIONS = Object.freeze({
  */
 
 /**
- * A program without whole numbers: the least `value` of the objective, and what each variable adds to it
- * per unit away from its bound (above zero at the lower one, below at the upper).
- * @typedef {{value: number, reducedCosts: readonly number[]}} Relaxed
+ * A program without whole numbers: `values` per variable, the least `value` of the objective, and what
+ * each variable adds to it per unit away from its bound (above zero at the lower one, below at the upper).
+ * @typedef {{values: readonly number[], value: number, reducedCosts: readonly number[]}} Relaxed
  */
 
 /** @type {Promise<Highs> | null} */
@@ -183,7 +183,8 @@ export function relax(program, goal) {
     model.run();
     if (model.getModelStatus() !== optimal) return null;
     const value = Number(model.info.get('objective_function_value')) + goal.constant;
-    return { value, reducedCosts: [...model.getSolution().colDual] };
+    const { colValue, colDual } = model.getSolution();
+    return { values: [...colValue], value, reducedCosts: [...colDual] };
   });
 }
 

@@ -113,6 +113,11 @@ function keyOf(way) {
  * @param {readonly string[]} products @param {string} product */
 export const asksFor = (products, product) => products.length === 0 || products.includes(product);
 
+/** Whether a list of products has one of these; an empty list means everything.
+ * @param {readonly string[]} products @param {ReadonlySet<string>} names */
+export const asksForAny = (products, names) =>
+  products.length === 0 ? names.size > 0 : products.some((product) => names.has(product));
+
 /** How many units one use of the coupon claims. @param {Filled<Coupon>} coupon */
 export const unitsAsked = (coupon) => sum(coupon.asks.map((ask) => ask.units));
 
