@@ -36,7 +36,8 @@ async () => {
         }
     };
     const bridge = new EngineBridge(() => worker);
-    const asked = () => worker.asked.map(({ask, trip}) => `${ask} ${trip}`);
+    let told = '';
+    const asked = () => worker.asked.map(({ask, trip}) => `${ask} ${(told = trip ?? told)}`);
     const said = (promise) => promise.then((answer) => answer, (why) => {
         return why instanceof Superseded ? 'superseded' : String(why);
     });
@@ -74,7 +75,7 @@ def test_a_newer_proof_and_a_tap_leave_the_older_one_unfinished(module_page: Pag
             await worker.answer(null);
             await worker.answer('proven');
             const left = said(bridge.proof('three', {}));
-            bridge.leaveProof();
+            bridge.leavePieces();
             await worker.answer(null);
             return [asked(), await older, await newer, await left];
         }"""

@@ -21,7 +21,7 @@ export class EngineTrouble extends Error {}
 
 /**
  * @typedef {object} Question
- * @property {'plan' | 'proof' | 'swaps' | 'break_even' | 'one_more'} ask
+ * @property {'plan' | 'proof' | 'ahead' | 'swaps' | 'break_even' | 'one_more'} ask
  * @property {Trip} trip
  * @property {Happened} happened
  * @property {string} [store]
@@ -30,9 +30,10 @@ export class EngineTrouble extends Error {}
  * @property {number} [units]
  * @property {Plan} [home] the proven plan of the trip on which nothing has happened
  * @property {Proven} [proven] what another worker has proven
+ * @property {Proven} [made] what another worker has planned
  */
 
-/** Proven plans, each by what it was made from. @typedef {[string, Filled<Plan>][]} Proven */
+/** Plans, each by what it was made from. @typedef {[string, Filled<Plan>][]} Proven */
 
 /** A plan with its proof, and what the other worker may learn from it.
  * @typedef {{plan: Plan, proven: Proven}} Proof */
@@ -51,19 +52,21 @@ export class EngineBridge {
     this.start = start;
     /** @type {Worker | null} */
     this.worker = null;
+    /** @type {Trip | null} the trip that the worker has from the question before */
+    this.told = null;
     /** @type {Waiting | null} */
     this.running = null;
     /** @type {Waiting[]} */
     this.queue = [];
     this.lastId = 0;
-    this.lastProof = 0;
+    this.lastInPieces = 0;
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
   }
 
   /**
    * The plan of what happened so far, at once: proven if that is known, else with its gap.
-   * @param {Trip} trip @param {Happened} happened @param {{home?: Plan, proven?: Proven}} [known]
+   * @param {Trip} trip @param {Happened} happened @param {{home?: Plan, proven?: Proven, made?: Proven}} [known]
    * @returns {Promise<Plan>}
    */
   plan(trip, happened, known = {}) {
@@ -77,19 +80,33 @@ export class EngineBridge {
    * @returns {Promise<Proof>}
    */
   async proof(trip, happened, known = {}) {
-    this.lastProof += 1;
-    const own = this.lastProof;
-    while (own === this.lastProof) {
-      /** @type {Proof | null} */
-      const proof = await this.ask({ ask: 'proof', trip, happened, ...known });
-      if (proof) return proof;
-    }
-    throw new Superseded();
+    return this.#inPieces({ ask: 'proof', trip, happened, ...known });
   }
 
-  /** Whatever is being proven is not wanted any more. */
-  leaveProof() {
-    this.lastProof += 1;
+  /**
+   * The plans of what may happen next, for another worker to know: worked out like a proof, and overtaken
+   * by one.
+   * @param {Trip} trip @param {Happened} happened @param {{home?: Plan}} [known]
+   * @returns {Promise<Proven>}
+   */
+  async ahead(trip, happened, known = {}) {
+    return this.#inPieces({ ask: 'ahead', trip, happened, ...known });
+  }
+
+  /** Whatever is worked out piece by piece is not wanted any more. */
+  leavePieces() {
+    this.lastInPieces += 1;
+  }
+
+  /** @param {Question} question @returns {Promise<any>} */
+  async #inPieces(question) {
+    this.lastInPieces += 1;
+    const own = this.lastInPieces;
+    while (own === this.lastInPieces) {
+      const answer = await this.ask(question);
+      if (answer) return answer;
+    }
+    throw new Superseded();
   }
 
   /**
@@ -140,14 +157,16 @@ export class EngineBridge {
 
   #next() {
     if (this.running || this.queue.length === 0) return;
-    // A plan goes before everything, since the screen waits for it, and everything before a proof.
+    // A plan goes before everything, since the screen waits for it, and everything before what can wait.
     const asks = this.queue.map((waiting) => waiting.question.ask);
     const plan = asks.indexOf('plan');
-    const first = plan >= 0 ? plan : Math.max(0, asks.findIndex((ask) => ask !== 'proof'));
+    const first = plan >= 0 ? plan : Math.max(0, asks.findIndex((ask) => ask !== 'proof' && ask !== 'ahead'));
     this.running = this.queue.splice(first, 1)[0];
     this.worker ??= this.#begin();
     this.timer = setTimeout(() => this.#fail('no answer in time'), PATIENCE);
-    this.worker.postMessage({ id: this.running.id, ...this.running.question });
+    const { trip, ...rest } = this.running.question;
+    this.worker.postMessage({ id: this.running.id, ...rest, ...(trip === this.told ? {} : { trip }) });
+    this.told = trip;
   }
 
   #begin() {
@@ -180,6 +199,7 @@ export class EngineBridge {
     clearTimeout(this.timer);
     this.worker?.terminate();
     this.worker = null;
+    this.told = null;
     this.running = null;
   }
 }

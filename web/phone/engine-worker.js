@@ -5,7 +5,7 @@
  * WebAssembly is loaded with the first question, once (`loadSolver` remembers).
  */
 
-import { learn, learnHome, plan, provenLately } from '../engine/planner.js';
+import { learn, learnHome, learnMade, makeAhead, plan, provenLately } from '../engine/planner.js';
 import { breakEven, swaps } from '../engine/replan.js';
 import { Paused, forAWhile, loadSolver } from '../engine/solver.js';
 import { oneMore } from './one-more.js';
@@ -13,7 +13,7 @@ import { oneMore } from './one-more.js';
 /** @import { Happened, Trip } from '../engine/types.js' */
 /** @import { Proof, Question } from './engine-bridge.js' */
 
-/** Milliseconds of a proof after which something newer may be asked. */
+/** Milliseconds of a long work after which something newer may be asked. */
 const A_WHILE = 200;
 
 self.addEventListener('message', async ({ data }) => {
@@ -25,16 +25,25 @@ self.addEventListener('message', async ({ data }) => {
   }
 });
 
+/** @type {Trip} the trip of the last question, which the next one may leave out */
+let lastTrip;
+
 /** @param {Question} question */
-async function answer({ ask, trip, happened, store = '', product = '', want = '', units = 0, home, proven = [] }) {
+async function answer({
+  ask, trip = lastTrip, happened, store = '', product = '', want = '', units = 0, home, proven = [], made = [],
+}) {
+  lastTrip = trip;
   await loadSolver();
   learn(proven);
+  learnMade(made);
   if (home) learnHome(trip, home);
   switch (ask) {
     case 'plan':
       return plan(trip, happened, 'known');
     case 'proof':
-      return proof(trip, happened);
+      return inPiece(() => ({ plan: plan(trip, happened, true), proven: provenLately() }));
+    case 'ahead':
+      return inPiece(() => makeAhead(trip, happened));
     case 'swaps':
       return swaps(trip, happened, store, product);
     case 'break_even':
@@ -45,14 +54,14 @@ async function answer({ ask, trip, happened, store = '', product = '', want = ''
 }
 
 /**
- * The proven plan, or null where there is more to ask first.
- * @param {Trip} trip @param {Happened} happened
- * @returns {Proof | null}
+ * The answer of a long work, or null where there is more to ask first.
+ * @template T
+ * @param {() => T} work
+ * @returns {T | null}
  */
-function proof(trip, happened) {
+function inPiece(work) {
   try {
-    const written = forAWhile(A_WHILE, () => plan(trip, happened, true));
-    return { plan: written, proven: provenLately() };
+    return forAWhile(A_WHILE, work);
   } catch (error) {
     if (error instanceof Paused) return null;
     throw error;

@@ -33,7 +33,7 @@ export class Proving extends EventTarget {
     this.round += 1;
     this.checking = false;
     clearTimeout(this.timer);
-    this.aside.leaveProof();
+    this.aside.leavePieces();
   }
 
   /**

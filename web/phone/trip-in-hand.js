@@ -10,6 +10,8 @@ import { aboutFirst, totalsChanged, whatChanged } from './changes.js';
 import { asFound } from './as-found.js';
 import { BreakEvens } from './break-evens.js';
 import { fold, standingEvents } from './fold.js';
+import { aisleOf } from './lines.js';
+import { PlanningAhead } from './planning-ahead.js';
 import { Proving } from './proving.js';
 import { namesIn, ofOneTap, sayReports } from './report-words.js';
 
@@ -60,6 +62,8 @@ export class TripInHand extends EventTarget {
     this.homeTold = null;
     this.proving = new Proving(aside);
     this.proving.addEventListener('proved', (event) => void this.#proved(/** @type {CustomEvent<Plan>} */ (event).detail));
+    this.proving.addEventListener('changed', () => this.#planAhead());
+    this.ahead = new PlanningAhead(aside);
     this.breakEvens = new BreakEvens(this);
     for (const each of [this.proving, this.breakEvens]) each.addEventListener('changed', () => this.#tell());
   }
@@ -93,7 +97,7 @@ export class TripInHand extends EventTarget {
     this.news = null;
     this.plan = kept?.plan ?? carried?.plan ?? null;
     this.replanning = 'initial';
-    this.proving.leave();
+    this.#leaveWork();
     if (!carried) {
       this.#tell();
       return;
@@ -103,6 +107,7 @@ export class TripInHand extends EventTarget {
     if (stands) this.replanning = 'complete';
     // Closed before the proof was there.
     if (stands && kept) this.proving.begin(kept.plan, carried.trip, this.happened, this.#home);
+    if (stands) this.#planAhead();
     this.#tell();
     if (!stands) void this.#replan(null);
   }
@@ -195,7 +200,11 @@ export class TripInHand extends EventTarget {
 
   /** Asks for the plan of all that happened, with what the engine cannot know by itself. @param {Carried} carried */
   async #ask(carried) {
-    const known = { home: this.homeTold === carried ? undefined : this.#home, proven: this.proving.proven.splice(0) };
+    const known = {
+      home: this.homeTold === carried ? undefined : this.#home,
+      proven: this.proving.proven.splice(0),
+      made: this.ahead.madeFor(this.events.at(-1)?.what),
+    };
     const plan = await this.engine.plan(carried.trip, this.happened, known);
     this.homeTold = carried;
     return plan;
@@ -217,7 +226,7 @@ export class TripInHand extends EventTarget {
     if (!carried) return;
     // A tap during a replan: the plan that it is compared with is still the one in view.
     this.news = cause === '' ? null : { cause, before, totals: [], sentences: [], waiting: true };
-    this.proving.leave();
+    this.#leaveWork();
     if (reports !== null || this.replanning !== 'complete') this.replanning = 'pending';
     this.#tell();
     try {
@@ -227,6 +236,7 @@ export class TripInHand extends EventTarget {
       this.replanning = 'complete';
       if (this.news) this.news = this.#newsOf(carried, cause, before, plan, reports ?? []);
       this.proving.begin(plan, carried.trip, this.happened, this.#home);
+      this.#planAhead();
       this.#tell();
       await this.store.keepPlan({ trip: carried.id, basis, plan });
     } catch (error) {
@@ -238,6 +248,20 @@ export class TripInHand extends EventTarget {
     }
   }
 
+  /** What the worker aside does for the plan in view is not wanted any more. */
+  #leaveWork() {
+    this.proving.leave();
+    this.ahead.leave();
+  }
+
+  /** Plans what may come next, once it is known how good the plan in view is. */
+  #planAhead() {
+    const { carried, plan, trip, happened, standing } = this;
+    if (!carried || !plan || !trip || this.proving.checking) return;
+    const sections = () => aisleOf(trip, plan, standing);
+    this.ahead.begin({ plan, trip: carried.trip, happened, home: this.#home, sections });
+  }
+
   /** Takes the proof of the plan in view, and says so where a better one was found. @param {Plan} plan */
   async #proved(plan) {
     const { carried, plan: before, basis } = this;
@@ -245,6 +269,7 @@ export class TripInHand extends EventTarget {
     this.plan = plan;
     const news = this.#newsOf(carried, 'Checked again: there is a better plan', before, plan, []);
     if (news.totals.length + news.sentences.length > 0) this.news = news;
+    this.#planAhead();
     this.#tell();
     await this.store.keepPlan({ trip: carried.id, basis, plan });
   }

@@ -1,0 +1,101 @@
+"""While she walks on, the next lines are planned without their shelf: an empty one then finds its plan made.
+
+The trips are ``week_sizes.py``'s: invented weeks. What is expected is what the server's engine answers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import msgspec
+from playwright.sync_api import BrowserContext, Page, expect
+
+from counterfoil.engine.papers import Happened, InTrolley, ShelfEmpty, Totals
+from counterfoil.engine.planner import plan
+from tests.bench.week_sizes import week
+from tests.browser.shopper import Shopper, bring_in
+from tests.browser.test_proof_in_the_background import cents, name_of, notes_it_empty, shelf_empty
+from tests.served import Running
+
+# Asks one worker's engine ahead, and another's that learned of it.
+LEARNED = """
+async ([trip, ahead, happened]) => {
+    const {forget, learnMade, makeAhead, plan} = await import('/web/engine/planner.js');
+    const {loadSolver} = await import('/web/engine/solver.js');
+    await loadSolver();
+    forget();
+    const made = makeAhead(trip, ahead);
+    forget();
+    learnMade(made);
+    const found = plan(trip, happened, 'known');
+    return [found, made.some(([, written]) => written === found)];
+}
+"""
+
+
+def test_a_plan_made_ahead_is_the_answer_whatever_lies_in_the_trolley_as_planned(module_page: Page) -> None:
+    trip = week(6, 10, 1, 2)
+    empty = ("empty", ShelfEmpty(store="store-1", product="product-005-0"))
+    ahead = Happened(entries=(empty,))
+    kept = next(
+        (planned.store, line.product)
+        for planned in plan(trip, ahead, prove=False).transactions
+        for line in planned.transaction.lines
+    )
+    took = ("took", InTrolley(store=kept[0], product=kept[1], units=1))
+    happened = Happened(entries=(took, empty))
+
+    written, was_made = module_page.evaluate(
+        LEARNED, [msgspec.to_builtins(each) for each in (trip, ahead, happened)]
+    )
+
+    assert was_made
+    assert msgspec.convert(written["totals"], Totals) == plan(trip, happened, prove=False).totals
+
+
+def test_the_worker_is_told_a_trip_once(module_page: Page) -> None:
+    asked = module_page.evaluate(
+        """async () => {
+            const {EngineBridge} = await import('/web/phone/engine-bridge.js');
+            const asked = [];
+            const started = () => new class extends EventTarget {
+                postMessage({id, trip}) {
+                    asked.push(trip === undefined ? 'as before' : trip.id);
+                    const answer = new MessageEvent('message', {data: {id, answer: 'the plan'}});
+                    queueMicrotask(() => this.dispatchEvent(answer));
+                }
+                terminate() {}
+            };
+            const bridge = new EngineBridge(started);
+            const [one, other] = [{id: 'one'}, {id: 'other'}];
+            for (const trip of [one, one, other, one]) await bridge.plan(trip, {});
+            bridge.close();
+            await bridge.plan(one, {});
+            return asked;
+        }"""
+    )
+    assert asked == ["one", "as before", "other", "one", "one"]
+
+
+def test_a_shelf_found_empty_after_a_rest_shows_the_plan_that_was_made_ahead(
+    phone: BrowserContext, running: Callable[..., Running]
+) -> None:
+    trip = week(6, 10, 1, 2)
+    _, proven = shelf_empty(trip, "store-1", "product-005-0")
+    server = running()
+    bring_in(server.url, trip)
+    shopper = Shopper(phone, server.url).open()
+    line = "store-1 product-005-0"
+    shopper.page.wait_for_function(
+        "(line) => document.querySelector('aisle-screen').inHand.ahead.made.get(line)?.length > 0", arg=line
+    )
+
+    notes_it_empty(shopper, "store-1", "product-005-0")
+
+    shopper.told(f"Shelf empty: {name_of(trip, 'product-005-0')}")
+    expect(shopper.page.locator(".totals div", has_text="Net").locator("b")).to_have_text(cents(proven))
+    # Told to the worker that answers the taps, and so not kept here.
+    assert shopper.page.evaluate(
+        "(line) => !document.querySelector('aisle-screen').inHand.ahead.made.has(line)", line
+    )
+    assert shopper.faults == []
