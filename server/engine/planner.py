@@ -5,8 +5,8 @@ Three steps, each an integer program (``model.py``, ``levels.py``):
 1. Clusters of wants that touch (``clusters.py``) are solved apart (``apart.py``), with everything
    that looks at whole transactions decided in the shopper's favour. That gives what to buy, and
    a bound that no plan can beat.
-2. What was chosen is put together (``spreading.py``): how it is spread over transactions,
-   basket coupons, slips that pay later, cash; then rounding of tax (``rounding.py``).
+2. What was chosen is put together (``placing.py``): how it is spread over transactions, basket
+   coupons, slips that pay later, cash (``spreading.py``); then rounding of tax (``rounding.py``).
 3. Where the register's figure does not reach the bound, the whole program is asked for
    anything better. It either has none (the plan is proven) or gives the best.
 
@@ -20,7 +20,7 @@ from collections import OrderedDict
 
 import msgspec
 
-from . import apart, checkout, parts, solver
+from . import apart, checkout, parts, placing, solver
 from .apart import bought_in, bound_of, groups_apart, solve_apart
 from .block import Shelf
 from .checkout import Paid, choose_orders, orders, over_ceilings, settle
@@ -31,12 +31,10 @@ from .model import Model, build_model
 from .offers import Trip, Want
 from .packing import pack
 from .papers import Happened, Plan, Transaction
+from .placing import placed
 from .reordering import cheapest_order
-from .rounding import exchanged
 from .shelves import Shelves, shelves_in_parts, transactions_allowed
 from .situation import Situation, Spot, house_of, most_welcome
-from .solver import side_by_side
-from .spreading import put_in_place, spread
 from .writing import plan_value, proven, unproven, write_plan
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
@@ -146,6 +144,7 @@ def forget() -> None:
     _PLANS.clear()
     apart.forget()
     parts.forget()
+    placing.forget()
     checkout.forget()
     solver.forget()
 
@@ -250,17 +249,12 @@ def _draft(
         return None
     missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
     bought = bought_in(solved)
-    spreads = spread(situation, shelves, wants, bought, wholly)
-    filled = [each for each in side_by_side(put_in_place, spreads) if each is not None]
-    if len(filled) < len(spreads):
+    houses = placed(situation, shelves, wants, bought, wholly)
+    if houses is None:
         return None
-    together = [each for own in filled for each in own]
+    together = [each for own in houses for each in own.filled]
     paid = _paid(situation, together)
-    other = [
-        each
-        for placing, own in zip(spreads, filled, strict=True)
-        for each in exchanged(situation, placing, own)
-    ]
+    other = [each for own in houses for each in own.other]
     if _contents(other) != _contents(together):
         paid = min(paid, _paid(situation, other), key=lambda each: _rank(situation, each))
     bound = bound_of(solved)

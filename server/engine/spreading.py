@@ -42,14 +42,9 @@ class Spread(msgspec.Struct, frozen=True):
     rest: dict[str, list[tuple[Column, int]]]
 
 
-def spread(
-    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], bought: Bought, wholly: bool = False
-) -> list[Spread]:
-    """Programs that spread the bought columns over transactions, one per group of houses.
-
-    ``bought``: (store, column key) -> column, and how many of it in all. ``wholly``: nothing is drawn
-    together and tax is in the program: slower, and no cent of rounding is missed.
-    """
+def by_houses(situation: Situation, bought: Bought) -> list[Bought]:
+    """What is bought, per group of houses that do not touch. ``bought``: (store, column key) -> column, and
+    how many of it in all."""
     stores = situation.trip.stores
     houses = list(dict.fromkeys(house_of(store) for store in stores))
     groups = [{house} for house in houses]
@@ -59,26 +54,31 @@ def spread(
         if isinstance(coupon.gives, BasketOff)
         and len({house_of(store) for store in stores if taken_at(coupon, store)}) > 1
     ]
-    by_receipt = any(rebate.from_receipt_cents for rebate in situation.trip.rebates)
-    if shared or by_receipt:
+    if shared or _by_receipt(situation):
         groups = [set(houses)]
-    found: list[Spread] = []
-    for group in groups:
-        own = [store for store in stores if house_of(store) in group]
-        names = {store.id for store in own}
-        held = {spot: each for spot, each in bought.items() if spot[0] in names}
-        if not held:
-            continue
-        full = {name: _only(shelves[name], name, held) for name in shelves if name in names}
-        if (
-            wholly
-            or by_receipt
-            or any(_looks_at_the_whole(full[store.id]) for store in own if store.id in full)
-        ):
-            found.append(Spread(_placing(situation, full, wants, held), held, full, {}))
-        else:
-            found.append(_with_rest(situation, full, held))
-    return found
+    named = [{store.id for store in stores if house_of(store) in group} for group in groups]
+    held = [{spot: each for spot, each in bought.items() if spot[0] in names} for names in named]
+    return [each for each in held if each]
+
+
+def spread(
+    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], bought: Bought, wholly: bool = False
+) -> Spread:
+    """The program that spreads what is bought at a group of houses (``by_houses``) over transactions.
+
+    ``wholly``: nothing is drawn together and tax is in the program: slower, and no cent of rounding is
+    missed.
+    """
+    names = {store for store, _ in bought}
+    full = {name: _only(shelves[name], name, bought) for name in shelves if name in names}
+    if wholly or _by_receipt(situation) or any(map(_looks_at_the_whole, full.values())):
+        return Spread(_placing(situation, full, wants, bought), bought, full, {})
+    return _with_rest(situation, full, bought)
+
+
+def _by_receipt(situation: Situation) -> bool:
+    """Whether some rebate asks for a least receipt."""
+    return any(rebate.from_receipt_cents for rebate in situation.trip.rebates)
 
 
 def _looks_at_the_whole(shelf: Shelf) -> bool:

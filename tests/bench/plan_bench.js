@@ -1,13 +1,14 @@
 /** What the plan bench measures inside the page, in milliseconds. */
 
-import { forget, plan } from '../../web/engine/planner.js';
+import { forget, makeAhead, plan } from '../../web/engine/planner.js';
 import { loadSolver } from '../../web/engine/solver.js';
 
 /** @import { Happened, Trip } from '../../web/engine/types.js' */
 
 /**
  * The first plan, a replan of the whole trip with nothing remembered, and `taps` replans after one
- * report each, as in the aisle.
+ * report each, as in the aisle: with what was solved before remembered, and besides with the empty
+ * shelves planned ahead, as while she walks on.
  * @param {Trip} trip @param {number} taps
  */
 export async function measure(trip, taps) {
@@ -20,18 +21,22 @@ export async function measure(trip, taps) {
     return each.transaction.lines.map((line) => ({ store: each.store, product: line.product }));
   });
   /** @type {Happened['entries']} */
-  const entries = [];
-  /** @type {number[]} */
-  const times = [];
-  for (let tap = 0; tap < taps; tap += 1) {
+  const entries = Array.from({ length: taps }, (_, tap) => {
     const spot = spots[(tap * 7) % spots.length];
     const report = tap % 3 === 0 ? { kind: 'shelf_empty', ...spot } : { kind: 'in_trolley', ...spot, units: 1 };
-    entries.push([`event-${tap}`, /** @type {Happened['entries'][number][1]} */ (report)]);
-    times.push(time(() => plan(trip, { entries: [...entries] }, false)));
-  }
+    return [`event-${tap}`, /** @type {Happened['entries'][number][1]} */ (report)];
+  });
+  const at = (/** @type {number} */ tap) => ({ entries: entries.slice(0, tap + 1) });
+  const times = entries.map((_, tap) => time(() => plan(trip, at(tap), false)));
   forget();
-  const whole = time(() => plan(trip, { entries: [...entries] }, false));
-  return { first, whole, taps: times };
+  const whole = time(() => plan(trip, at(taps - 1), false));
+  forget();
+  plan(trip, { entries: [] }, false);
+  const ahead = entries.map(([, report], tap) => {
+    if (report.kind === 'shelf_empty') makeAhead(trip, at(tap));
+    return time(() => plan(trip, at(tap), 'known'));
+  });
+  return { first, whole, taps: times, ahead };
 }
 
 /** @param {() => unknown} work */

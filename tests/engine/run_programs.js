@@ -10,7 +10,7 @@ import { filledTransaction } from '../../web/engine/papers.js';
 import { shelvesOf } from '../../web/engine/shelves.js';
 import { mostWelcome, settleOrder, situationOf, spotKey } from '../../web/engine/situation.js';
 import { loadSolver } from '../../web/engine/solver.js';
-import { spread } from '../../web/engine/spreading.js';
+import { byHouses, spread } from '../../web/engine/spreading.js';
 
 /** @import { Solved } from '../../web/engine/levels.js' */
 /** @import { Model } from '../../web/engine/model.js' */
@@ -48,7 +48,8 @@ export async function runPrograms(documents, mostSolved) {
     const untendered = buildModel(situation, shelves, wants, 'untendered');
     const whole = buildModel(situation, shelves, wants, 'whole');
     const solved = solveLevels(apart);
-    const spreads = solved === null ? [] : spread(situation, shelves, wants, boughtBy(apart, solved));
+    const houses = solved === null ? [] : byHouses(situation, boughtBy(apart, solved));
+    const spreads = houses.map((bought) => spread(situation, shelves, wants, bought));
     const models = [apart, untendered, whole, ...spreads.map((each) => each.model)];
     return models.map((model) => {
       const small = model.program.lower.length <= mostSolved;

@@ -24,7 +24,7 @@ from counterfoil.engine.planner import home_units, plan
 from counterfoil.engine.program import Sum
 from counterfoil.engine.shelves import shelves_of
 from counterfoil.engine.situation import Situation, most_welcome
-from counterfoil.engine.spreading import Bought, spread
+from counterfoil.engine.spreading import Bought, by_houses, spread
 from tests.engine.made_up_trips import happened_on, made_up_trip
 from tests.engine.test_register_twin import asked
 from tests.engine.test_trip_vectors import STORIES, story
@@ -95,7 +95,7 @@ def models(situation: Situation) -> list[Model]:
             count = sum(solved.values[block.columns[place]] for block in blocks)
             if count:
                 bought[(store, column.key)] = (column, count)
-    spreads = spread(situation, shelves, wants, bought)
+    spreads = [spread(situation, shelves, wants, each) for each in by_houses(situation, bought)]
     return [apart, untendered, whole, *(each.model for each in spreads)]
 
 

@@ -21,7 +21,7 @@ from counterfoil.engine.offers import (
 from counterfoil.engine.papers import Happened
 from counterfoil.engine.rounding import exchanged
 from counterfoil.engine.shelves import shelves_in_parts
-from counterfoil.engine.spreading import Spread, put_in_place, spread
+from counterfoil.engine.spreading import Spread, by_houses, put_in_place, spread
 
 
 def trip(
@@ -58,7 +58,8 @@ def placed(made_up: Trip) -> tuple[Spread, list[list[str]]]:
     solved = [
         (model, answer) for model, answer in solve_apart(situation, shelves, groups) if answer is not None
     ]
-    (placing,) = spread(situation, shelves.by_store, wants, bought_in(solved))
+    (bought,) = by_houses(situation, bought_in(solved))
+    placing = spread(situation, shelves.by_store, wants, bought)
     filled = put_in_place(placing)
     assert filled is not None
     transactions = [

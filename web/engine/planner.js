@@ -17,12 +17,11 @@ import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
 import { filledPlan } from './papers.js';
 import { forget as forgetParts } from './parts.js';
+import { forget as forgetPlaced, placed } from './placing.js';
 import { cheapestOrder } from './reordering.js';
-import { exchanged } from './rounding.js';
 import { shelvesInParts, transactionsAllowed } from './shelves.js';
-import { bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
+import { asText, bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
-import { putInPlace, spread } from './spreading.js';
 import { planValue, proven, unproven, writePlan } from './writing.js';
 
 /** @import { Answer, Answered } from './apart.js' */
@@ -196,15 +195,8 @@ export function learnHome(trip, home) {
   keep(PROVEN, asKey(situationAfter(trip, { entries: [] })), filledPlan(home));
 }
 
-// A trip as text, which is long: one question writes it out once.
-/** @type {WeakMap<Filled<Trip>, string>} */
-const TRIPS = new WeakMap();
-
 /** Everything that a plan is made from, as text. @param {Situation} situation */
 function asKey(situation) {
-  const { trip } = situation;
-  const trips = TRIPS.get(trip) ?? JSON.stringify(trip);
-  TRIPS.set(trip, trips);
   const besides = JSON.stringify([
     [...situation.trolley],
     [...situation.empty],
@@ -215,7 +207,7 @@ function asKey(situation) {
     situation.home === null ? null : [...situation.home],
     situation.notes,
   ]);
-  return trips + besides;
+  return asText(situation.trip) + besides;
 }
 
 /** No plan made before is remembered, nor anything solved: for benches. */
@@ -224,6 +216,7 @@ export function forget() {
   PLANS.clear();
   forgetAnswers();
   forgetParts();
+  forgetPlaced();
   forgetReceipts();
   forgetSolved();
 }
@@ -323,12 +316,12 @@ function draftOf(situation, parts, groups, mostDue = null, wholly = false) {
   if (solved.length < answers.length) return null;
   const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
   const chosen = boughtIn(solved);
-  const spreads = spread(situation, shelves, wants, chosen, wholly);
-  const filled = spreads.map(putInPlace).filter((each) => each !== null);
-  if (filled.length < spreads.length) return null;
-  let paid = paidIn(situation, filled.flat());
-  const other = spreads.flatMap((placing, place) => exchanged(situation, placing, filled[place]));
-  if (differ(other, filled.flat())) {
+  const houses = placed(situation, shelves, wants, chosen, wholly);
+  if (houses === null) return null;
+  const together = houses.flatMap((own) => own.filled);
+  const other = houses.flatMap((own) => own.other);
+  let paid = paidIn(situation, together);
+  if (differ(other, together)) {
     const changed = paidIn(situation, other);
     if (compare(rank(situation, changed), rank(situation, paid)) < 0) paid = changed;
   }

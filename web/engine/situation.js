@@ -256,9 +256,26 @@ export function rewardHolds(trip, store, product) {
   );
 }
 
+// What is made of a trip again and again: a trip is never changed, a report makes another one.
+/** @type {WeakMap<Filled<Trip>, Map<string, Filled<Product>>>} */
+const GOODS = new WeakMap();
+/** @type {WeakMap<Filled<Trip>, string>} */
+const TEXTS = new WeakMap();
+
 /**
  * The trip's products by id.
  * @param {Filled<Trip>} trip
- * @returns {Map<string, Filled<Product>>}
+ * @returns {ReadonlyMap<string, Filled<Product>>}
  */
-export const productById = (trip) => new Map(trip.products.map((product) => [product.id, product]));
+export function productById(trip) {
+  const goods = GOODS.get(trip) ?? new Map(trip.products.map((product) => [product.id, product]));
+  GOODS.set(trip, goods);
+  return goods;
+}
+
+/** A trip as text, to know it again by. @param {Filled<Trip>} trip */
+export function asText(trip) {
+  const text = TEXTS.get(trip) ?? JSON.stringify(trip);
+  TEXTS.set(trip, text);
+  return text;
+}

@@ -39,14 +39,11 @@ import { houseOf, spotKey, takenAt } from './situation.js';
 const REST = 'rest';
 
 /**
- * Programs that spread the bought columns over transactions, one per group of houses.
- * @param {Situation} situation @param {ReadonlyMap<string, Shelf>} shelves
- * @param {readonly Filled<Want>[]} wants @param {Bought} bought
- * @param {boolean} [wholly] nothing is drawn together and tax is in the program: slower, and no cent of
- *   rounding is missed
- * @returns {Spread[]}
+ * What is bought, per group of houses that do not touch.
+ * @param {Situation} situation @param {Bought} bought
+ * @returns {Bought[]}
  */
-export function spread(situation, shelves, wants, bought, wholly = false) {
+export function byHouses(situation, bought) {
   const stores = situation.trip.stores;
   const houses = [...new Set(stores.map(houseOf))];
   const shared = situation.trip.coupons.some(
@@ -54,20 +51,34 @@ export function spread(situation, shelves, wants, bought, wholly = false) {
       coupon.gives.kind === 'basket_off' &&
       new Set(stores.filter((store) => takenAt(coupon, store)).map(houseOf)).size > 1,
   );
-  const byReceipt = situation.trip.rebates.some((rebate) => rebate.from_receipt_cents > 0);
-  const groups = shared || byReceipt ? [houses] : houses.map((house) => [house]);
-  return groups.flatMap((group) => {
+  const groups = shared || byReceipt(situation) ? [houses] : houses.map((house) => [house]);
+  const held = groups.map((group) => {
     const own = new Set(stores.filter((store) => group.includes(houseOf(store))).map((store) => store.id));
-    const held = new Map([...bought].filter(([, { store }]) => own.has(store)));
-    if (held.size === 0) return [];
-    const named = [...shelves].filter(([store]) => own.has(store));
-    const full = new Map(named.map(([store, shelf]) => [store, only(shelf, store, held)]));
-    if (wholly || byReceipt || [...full.values()].some(looksAtTheWhole)) {
-      return [{ model: placingIn(situation, full, wants, held), bought: held, shelves: full, rest: new Map() }];
-    }
-    return [withRest(situation, full, held)];
+    return new Map([...bought].filter(([, { store }]) => own.has(store)));
   });
+  return held.filter((each) => each.size > 0);
 }
+
+/**
+ * The program that spreads what is bought at a group of houses (`byHouses`) over transactions.
+ * @param {Situation} situation @param {ReadonlyMap<string, Shelf>} shelves
+ * @param {readonly Filled<Want>[]} wants @param {Bought} bought
+ * @param {boolean} [wholly] nothing is drawn together and tax is in the program: slower, and no cent of
+ *   rounding is missed
+ * @returns {Spread}
+ */
+export function spread(situation, shelves, wants, bought, wholly = false) {
+  const names = new Set([...bought.values()].map(({ store }) => store));
+  const named = [...shelves].filter(([store]) => names.has(store));
+  const full = new Map(named.map(([store, shelf]) => [store, only(shelf, store, bought)]));
+  if (wholly || byReceipt(situation) || [...full.values()].some(looksAtTheWhole)) {
+    return { model: placingIn(situation, full, wants, bought), bought, shelves: full, rest: new Map() };
+  }
+  return withRest(situation, full, bought);
+}
+
+/** Whether some rebate asks for a least receipt. @param {Situation} situation */
+const byReceipt = (situation) => situation.trip.rebates.some((rebate) => rebate.from_receipt_cents > 0);
 
 /** Whether a rule of the store looks at all that is in a transaction, beside its tax and its sum.
  * @param {Shelf} shelf */
