@@ -101,7 +101,7 @@ def owner(connection: Asking, handler: BaseRouteHandler) -> None:
         raise not_taken(
             "key",
             connection.user.name,
-            "This device may shop and plan, but not pair or revoke others. Do that on an owner's device; "
+            "This device may shop and plan; pairing, revoking and erasing are for an owner's device: "
             "`counterfoil pair --owner` on the server's machine makes a code for one.",
             status=HTTPStatus.FORBIDDEN,
         )

@@ -19,7 +19,8 @@ from .after.notes import ClaimNoted, Counted, Note, TakenBack, UnplannedPurchase
 from .after.receipt_photo import ReceiptPhoto
 from .fact_rows import price_rows, stock_rows
 from .intake.bad_input import BadInput, Finding, shorten
-from .store.notes import NoRoomForPhotos, Notes, NoteTaken, Photo, StoredNote, WrittenNote
+from .store.notes import Notes, NoteTaken, StoredNote, WrittenNote
+from .store.photos import NoRoomForPhotos, Photo
 
 _read = msgspec.json.Decoder(Note).decode
 # Equal notes are equal bytes, so that a form that was sent twice is seen to be one.

@@ -76,6 +76,7 @@ from .store.imported import SqliteImports
 from .store.interface import StoreUnavailable, StoreUnusable
 from .store.keyring import SqliteKeyring
 from .store.notes import SqliteNotes
+from .store.photos import SqlitePhotos
 from .store.published import SqlitePublished
 from .store.records import SqliteRecords
 from .store.shared_texts import SqliteSharedTexts
@@ -124,6 +125,7 @@ def create_app(
     facts = SqliteFacts(store)
     importing = Importing(home, SqliteImports(store), PassingFiles(data / "passing"))
     notebook = Notebook(SqliteNotes(store))
+    photos = SqlitePhotos(store)
     ledger = Ledger(store, facts, home, notebook.rows)
     calendar_key = CalendarKey(store)
     shared_texts = SqliteSharedTexts(store)
@@ -193,6 +195,7 @@ def create_app(
             "facts": Provide(lambda: facts, sync_to_thread=False),
             "ledger": Provide(lambda: ledger, sync_to_thread=False),
             "notebook": Provide(lambda: notebook, sync_to_thread=False),
+            "photos": Provide(lambda: photos, sync_to_thread=False),
             "calendar_key": Provide(lambda: calendar_key, sync_to_thread=False),
             "keyring": Provide(lambda: keyring, sync_to_thread=False),
             "reach": Provide(lambda: reach, sync_to_thread=False),

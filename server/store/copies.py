@@ -21,6 +21,7 @@ import msgspec
 from .integrity import find_damage
 from .interface import StoreUnusable
 from .migrations import migrate
+from .photos import erase_photo
 from .sqlite import FILE_NAME
 
 # Added to the highest sequence number of what is put back: more events than come between two backups.
@@ -62,8 +63,8 @@ def back_up(data: Path, file: Path) -> Copied:
 def restore(file: Path, data: Path) -> Copied:
     """Puts a backup in the place of the database of ``data``, which is set aside and not deleted.
 
-    Devices that were revoked since the backup stay revoked. Raises ``StoreUnusable``: the server
-    still runs, the file is no sound backup, or it is of a newer version.
+    Devices that were revoked since the backup stay revoked, and photos that were erased since then erased.
+    Raises ``StoreUnusable``: the server still runs, the file is no sound backup, or of a newer version.
     """
     if not file.is_file() or not _is_database(file):
         raise StoreUnusable(f"{file} is no backup. Name a file that `counterfoil backup` made.")
@@ -75,11 +76,13 @@ def restore(file: Path, data: Path) -> Copied:
         last_number = _let_go(target) if target.is_file() else 0
         _copy(file, beside)
         with closing(sqlite3.connect(beside, isolation_level=None)) as copy:
+            copy.execute("PRAGMA secure_delete = ON")
             copy.execute("BEGIN IMMEDIATE")
             migrate(copy, now.isoformat(timespec="seconds"))
             _make_another_log(copy, last_number)
             if target.is_file():
                 _keep_revoked(copy, target)
+                _keep_erased(copy, target)
             copy.execute("COMMIT")
             copied = _count(copy)
         _sync(beside)
@@ -145,6 +148,17 @@ def _keep_revoked(copy: sqlite3.Connection, current: Path) -> None:
     except sqlite3.DatabaseError:
         return  # damaged, or from before devices were paired
     copy.executemany("UPDATE devices SET revoked_at = ? WHERE key_hash = ? AND revoked_at = ''", revoked)
+
+
+def _keep_erased(copy: sqlite3.Connection, current: Path) -> None:
+    """Nor does a photo that was erased for good."""
+    try:
+        with closing(sqlite3.connect(f"{current.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            erased = connection.execute("SELECT id, erased_at, device FROM photos_erased").fetchall()
+    except sqlite3.DatabaseError:
+        return  # damaged, or from before photos could be erased
+    for photo, at, device in erased:
+        erase_photo(copy, photo, at, device)
 
 
 def _set_aside(database: Path, now: datetime) -> str:

@@ -105,6 +105,14 @@ class PhotoLine(Line, frozen=True, kw_only=True, tag="receipt_photo"):
     kept_at: str
 
 
+class PhotoErasedLine(Line, frozen=True, kw_only=True, tag="photo_erased"):
+    """A photo that was here and was erased."""
+
+    id: str
+    erased_at: str
+    device: str
+
+
 class PublishedLine(Line, frozen=True, kw_only=True, tag="published"):
     """What a published page is made of; ``slug`` "": the list of the site's trips."""
 
@@ -124,6 +132,7 @@ HouseholdLine = (
     | SharedTextLine
     | NoteLine
     | PhotoLine
+    | PhotoErasedLine
     | PublishedLine
 )
 
@@ -161,6 +170,8 @@ def _small_lines(connection: sqlite3.Connection) -> Iterator[HouseholdLine]:
         yield NoteLine(
             id=row[0], day=row[1], kind=row[2], document=msgspec.Raw(row[3]), device=row[4], written_at=row[5]
         )
+    for row in connection.execute("SELECT id, erased_at, device FROM photos_erased ORDER BY id"):
+        yield PhotoErasedLine(**dict(zip(PhotoErasedLine.__struct_fields__, row, strict=True)))
     for row in connection.execute("SELECT id, jpeg, width, height, kept_at FROM receipt_photos ORDER BY id"):
         yield PhotoLine(**dict(zip(PhotoLine.__struct_fields__, row, strict=True)))
     for site, slug, document, kept_at in connection.execute(

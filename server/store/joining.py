@@ -20,6 +20,7 @@ from .household_lines import (
     BatchLine,
     HouseholdLine,
     NoteLine,
+    PhotoErasedLine,
     PhotoLine,
     PriceLine,
     PublishedLine,
@@ -221,10 +222,18 @@ def _take_notes(connection: sqlite3.Connection, lines: Sequence[HouseholdLine]) 
                     (line.id, line.day, line.kind, bytes(line.document), line.device, line.written_at),
                 )
             case PhotoLine():
+                # One that was erased here does not come back with an older export.
                 connection.execute(
                     "INSERT OR IGNORE INTO receipt_photos (id, jpeg, width, height, kept_at)"
-                    " VALUES (?, ?, ?, ?, ?)",
+                    " SELECT ?1, ?2, ?3, ?4, ?5 WHERE NOT EXISTS (SELECT 1 FROM photos_erased WHERE id = ?1)",
                     (line.id, line.jpeg, line.width, line.height, line.kept_at),
+                )
+            case PhotoErasedLine():
+                # What is kept here stays: only whoever has a picture erases it.
+                connection.execute(
+                    "INSERT OR IGNORE INTO photos_erased (id, erased_at, device)"
+                    " SELECT ?1, ?2, ?3 WHERE NOT EXISTS (SELECT 1 FROM receipt_photos WHERE id = ?1)",
+                    (line.id, line.erased_at, line.device),
                 )
             case _:
                 pass

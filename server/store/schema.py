@@ -274,4 +274,17 @@ MIGRATIONS: tuple[Migration, ...] = (
             """,
         ),
     ),
+    Migration(
+        8,
+        "which photos of receipts were erased, and when",
+        (
+            """
+            CREATE TABLE photos_erased (
+                id TEXT PRIMARY KEY,
+                erased_at TEXT NOT NULL,
+                device TEXT NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
 )

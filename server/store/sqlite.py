@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+import logging
 import sqlite3
 from collections.abc import Callable, Generator, Sequence
 from contextlib import closing, contextmanager
@@ -38,6 +39,8 @@ from .interface import (
     VersionTaken,
 )
 from .migrations import migrate
+
+log = logging.getLogger("counterfoil")
 
 FILE_NAME = "counterfoil.sqlite3"
 # How long a change waits for another program to let go of the file. Longer, and the phones that queue
@@ -201,6 +204,18 @@ class SqliteStore:
         with available(self.path):
             return list(await self._pages.execute_fetchall(query, values))
 
+    async def empty_log(self) -> None:
+        """Folds the write-ahead log into the file and cuts it to nothing, so that what was overwritten there
+        is nowhere else. While somebody reads an older moment it cannot; then the last to close does it."""
+        with available(self.path):
+            await asyncio.to_thread(self._empty_log)
+
+    def _empty_log(self) -> None:
+        with closing(self._connect_to_write()) as connection:
+            [(busy, *_)] = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        if busy:
+            log.warning("the log of %s is in use and is emptied when the server stops", self.path)
+
     def _connect_to_write(self) -> sqlite3.Connection:
         connection = sqlite3.connect(self.path, isolation_level=None)
         for pragma in _pragmas():
@@ -243,6 +258,7 @@ def _pragmas() -> tuple[str, ...]:
     return (
         "PRAGMA synchronous = FULL",
         "PRAGMA foreign_keys = ON",
+        "PRAGMA secure_delete = ON",  # a photo that is erased is overwritten with zeros
         f"PRAGMA busy_timeout = {BUSY_TIMEOUT_MS}",
     )
 

@@ -125,10 +125,15 @@ def test_a_receipt_is_photographed_and_a_note_taken_back(desk: Page) -> None:
     desk.get_by_label("Of", exact=True).select_option(label="Ostrel Pharmacy, transaction 1")
     desk.get_by_role("button", name="Keep the photo").click()
     expect(desk.get_by_role("img", name="Receipt")).to_be_visible()
-    expect(desk.get_by_role("link", name="Photo of the receipt")).to_be_visible()
+    expect(desk.get_by_role("link", name="Photo of the receipt", exact=True)).to_be_visible()
 
     desk.get_by_role("button", name="Take back").click()
     expect(desk.get_by_role("img", name="Receipt")).to_have_count(0)
+    desk.get_by_role("link", name="erase it").click()
+    expect(desk.get_by_role("heading", name="Erase this photo for good?")).to_be_visible()
+    desk.get_by_role("button", name="Erase it for good").click()
+    expect(desk.get_by_role("status").filter(has_text="The photo is erased.")).to_be_focused()
+    expect(desk.get_by_role("link", name="erase it")).to_have_count(0)
 
 
 def test_a_phones_photo_is_kept_small_and_bare_and_fits_the_phone(
@@ -222,19 +227,35 @@ def test_every_page_fits_its_width_and_axe_finds_nothing(
     page.set_default_timeout(PATIENCE)
     for address in PAGES:
         page.goto(address)
-        page.evaluate("document.querySelectorAll('details').forEach((each) => (each.open = true))")
-        page.add_script_tag(path=AXE)
-        found: list[str] = page.evaluate(
-            """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.map(
-                ({id, nodes}) => `${id}: ${nodes.map((node) => node.html).join(" ")}`)"""
-        )
-        assert found == [], address
-        assert page.evaluate("document.documentElement.scrollWidth") <= width, address
-        small: list[str] = page.evaluate(
-            """() => [...document.querySelectorAll("main button, main input, main select, main summary")]
-                .filter((each) => each.checkVisibility() && !each.closest(".unseen"))
-                .filter((each) => each.getBoundingClientRect().height < 44)
-                .map((each) => each.outerHTML)"""
-        )
-        assert small == [], address
+        sound(page, width, address)
+    page.goto(TRIP)
+    picture = io.BytesIO()
+    Image.new("RGB", (300, 500), "white").save(picture, "JPEG")
+    page.get_by_label("Photo", exact=True).set_input_files(
+        {"name": "receipt.jpg", "mimeType": "image/jpeg", "buffer": picture.getvalue()}
+    )
+    page.get_by_role("button", name="Keep the photo").click()
+    page.get_by_role("link", name="Erase").click()
+    sound(page, width, "the page that asks")
+    page.get_by_role("button", name="Erase it for good").click()
+    sound(page, width, "a photo that was erased")
     context.close()
+
+
+def sound(page: Page, width: int, where: str) -> None:
+    """What axe, the width and the thumb ask of a page with everything unfolded."""
+    page.evaluate("document.querySelectorAll('details').forEach((each) => (each.open = true))")
+    page.add_script_tag(path=AXE)
+    found: list[str] = page.evaluate(
+        """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.map(
+            ({id, nodes}) => `${id}: ${nodes.map((node) => node.html).join(" ")}`)"""
+    )
+    assert found == [], where
+    assert page.evaluate("document.documentElement.scrollWidth") <= width, where
+    small: list[str] = page.evaluate(
+        """() => [...document.querySelectorAll("main button, main input, main select, main summary")]
+            .filter((each) => each.checkVisibility() && !each.closest(".unseen"))
+            .filter((each) => each.getBoundingClientRect().height < 44)
+            .map((each) => each.outerHTML)"""
+    )
+    assert small == [], where

@@ -2,38 +2,39 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from http import HTTPStatus
-from typing import Any
 
 import msgspec
-from litestar import MediaType, Response, get, post
-from litestar.concurrency import sync_to_thread
-from litestar.datastructures import UploadFile
+from litestar import get
 from litestar.di import NamedDependency
-from litestar.params import FromPath
+from litestar.params import FromPath, FromQuery
 from litestar.response import Template
 
 from ...after.claims import Claim
 from ...after.differences import Compared, TripCompared, compared
 from ...after.notes import Note, ReceiptKept, Remark, TimeSpent
 from ...after.purchases import Bought, Purchase
-from ...after.receipt_photo import receipt_photo
 from ...after.spending import Spending, spent
-from ...errors import bad_input, not_taken
 from ...homes import Home
-from ...intake.bad_input import BadInput
-from ...intake.pictures import LARGEST_PICTURE
 from ...ledger import Ledger
-from ...notebook import Notebook, photo_of
 from ...plans import PlanShelf
 from ...store.interface import Store
-from ..fields import Fields
-from ..household_page import Asked, Today, device_of, go_to, no_such
+from ...store.photos import Photos
+from ..household_page import Today, no_such
 from ..trips import stored_trip
-from .page import Called, Facts, Sent, facts_of, note_id, shared, turned_down
+from .page import Called, Facts, Sent, facts_of, shared
 from .saying import say
 
-MULTIPART = 10_000  # bytes that a form adds around its file
+
+class ShownPhoto(msgspec.Struct, frozen=True, kw_only=True):
+    """A photo by the ``note`` that it was kept with; ``erased``: on which day, "" if it is there."""
+
+    note: Note
+    photo: str
+    done: str
+    words: str
+    erased: str
 
 
 class Beside(msgspec.Struct, frozen=True, kw_only=True):
@@ -41,7 +42,7 @@ class Beside(msgspec.Struct, frozen=True, kw_only=True):
 
     compared: Compared
     purchase: Purchase | None
-    photos: tuple[Note, ...]
+    photos: tuple[ShownPhoto, ...]
 
 
 @get("/trips/{trip_id:str}/settle")
@@ -50,71 +51,25 @@ async def trip_settle_page(
     ledger: NamedDependency[Ledger],
     store: NamedDependency[Store],
     plan_shelf: NamedDependency[PlanShelf],
+    photos: NamedDependency[Photos],
     today: Today,
     trip_id: FromPath[str],
+    erased: FromQuery[str] = "",
 ) -> Template:
-    """The trip after it was made."""
-    return await trip_page(store, plan_shelf, await facts_of(home, ledger, today()), trip_id)
-
-
-@post(
-    "/trips/{trip_id:str}/photos",
-    status_code=HTTPStatus.OK,
-    request_max_body_size=LARGEST_PICTURE + MULTIPART,
-)
-async def keep_photo(
-    request: Asked,
-    home: NamedDependency[Home],
-    ledger: NamedDependency[Ledger],
-    notebook: NamedDependency[Notebook],
-    store: NamedDependency[Store],
-    plan_shelf: NamedDependency[PlanShelf],
-    today: Today,
-    trip_id: FromPath[str],
-) -> Response[Any]:
-    """Keeps a receipt's photo without what the phone wrote into it. Fields: ``photo``, ``done``,
-    ``words``."""
+    """The trip after it was made. ``erased``: a photo was, just now."""
     facts = await facts_of(home, ledger, today())
-    form = await request.form()
-    fields = Fields(form)
-    upload: object = form.get("photo")
-    try:
-        body = await upload.read() if isinstance(upload, UploadFile) else b""
-        if not body:
-            raise bad_input("photo", "", "choose a photo of the receipt first")
-        photo = photo_of(await sync_to_thread(receipt_photo, body))
-        what = ReceiptKept(
-            trip=trip_id, photo=photo.id, done=fields.text("done", longest=64), words=fields.text("words")
-        )
-        fields.finish()
-        if facts.books.trip(trip_id) is None:
-            raise no_such("trip", trip_id, "/desk/settle")
-        note = Note(id=note_id(fields), day=facts.today, what=what)
-        await notebook.write(
-            note,
-            facts.books,
-            today=facts.today,
-            currency=facts.money[0],
-            device=device_of(request),
-            photo=photo,
-        )
-    except BadInput as error:
-        sent = turned_down("photo", fields.typed, error)
-        return await trip_page(store, plan_shelf, facts, trip_id, sent)
-    return go_to(f"/desk/trips/{trip_id}/settle#photos")
-
-
-@get("/settle/photos/{photo_id:str}", media_type=MediaType.TEXT)
-async def show_photo(notebook: NamedDependency[Notebook], photo_id: FromPath[str]) -> Response[bytes]:
-    """A kept photo."""
-    photo = await notebook.kept.photo(photo_id.removesuffix(".jpg"))
-    if photo is None:
-        raise not_taken("photo", photo_id, "There is no such photo.", status=HTTPStatus.NOT_FOUND)
-    return Response(photo.jpeg, media_type="image/jpeg")
+    return await trip_page(store, plan_shelf, photos, facts, trip_id, erased=bool(erased))
 
 
 async def trip_page(
-    store: Store, plan_shelf: PlanShelf, facts: Facts, trip_id: str, sent: Sent | None = None
+    store: Store,
+    plan_shelf: PlanShelf,
+    photos: Photos,
+    facts: Facts,
+    trip_id: str,
+    sent: Sent | None = None,
+    *,
+    erased: bool = False,
 ) -> Template:
     """The page of a trip; with what was ``sent`` and turned down."""
     stored = await stored_trip(store, trip_id)
@@ -123,7 +78,10 @@ async def trip_page(
     beside = compared(facts.books, trip_id, plan)
     if found is None or beside is None:
         raise no_such("trip", trip_id, "/desk/settle")
-    notes = _notes_of(facts, trip_id)
+    notes = _notes_of(facts.books.notes, trip_id)
+    shown = _photos(notes, gone := await photos.erased())
+    holding = {each.photo for each in shown}
+    every = _photos(_notes_of(facts.books.rows, trip_id), gone)
     called = Called(facts)
     return Template(
         "settle/trip.html",
@@ -132,13 +90,15 @@ async def trip_page(
             "trip": found.trip,
             "plan": plan,
             "beside": beside,
-            "transactions": _beside(beside, found, notes),
+            "transactions": _beside(beside, found, shown),
             "unread": found.unread,
             "spending": _spending(facts, trip_id),
             "claims": facts.claims.of_trip(trip_id),
             "open_bonuses": [each for each in facts.claims.open_bonuses if each.trip == trip_id],
             "worth": _worth(found, facts.claims.of_trip(trip_id)),
-            "photos": [note for note in notes if isinstance(note.what, ReceiptKept)],
+            "photos": shown,
+            "taken_back": [each for each in every if not each.erased and each.photo not in holding],
+            "erased": erased,
             "minutes": sum(note.what.minutes for note in notes if isinstance(note.what, TimeSpent)),
             "remarks": [note for note in notes if isinstance(note.what, Remark)],
             "notes": [(note, say(called, note)) for note in reversed(notes)],
@@ -147,21 +107,31 @@ async def trip_page(
     )
 
 
-def _notes_of(facts: Facts, trip: str) -> list[Note]:
-    return [note for note in facts.books.notes if getattr(note.what, "trip", "") == trip]
+def _notes_of(notes: Sequence[Note], trip: str) -> list[Note]:
+    return [note for note in notes if getattr(note.what, "trip", "") == trip]
 
 
-def _beside(beside: TripCompared, found: Bought, notes: list[Note]) -> list[Beside]:
+def _photos(notes: Sequence[Note], erased: Mapping[str, str]) -> list[ShownPhoto]:
+    return [
+        ShownPhoto(
+            note=note,
+            photo=note.what.photo,
+            done=note.what.done,
+            words=note.what.words,
+            erased=erased.get(note.what.photo, "")[:10],
+        )
+        for note in notes
+        if isinstance(note.what, ReceiptKept)
+    ]
+
+
+def _beside(beside: TripCompared, found: Bought, photos: Sequence[ShownPhoto]) -> list[Beside]:
     by_event = {purchase.event: purchase for purchase in found.purchases}
     return [
         Beside(
             compared=each,
             purchase=by_event.get(each.event),
-            photos=tuple(
-                note
-                for note in notes
-                if isinstance(note.what, ReceiptKept) and each.event and note.what.done == each.event
-            ),
+            photos=tuple(photo for photo in photos if each.event and photo.done == each.event),
         )
         for each in beside.transactions
     ]

@@ -37,6 +37,7 @@ from ...ledger import Ledger
 from ...notebook import Notebook
 from ...plans import PlanShelf
 from ...store.interface import Store
+from ...store.photos import Photos
 from ..fields import Fields
 from ..household_page import Asked, Today, device_of, go_to
 from .one_trip import trip_page
@@ -52,6 +53,7 @@ async def write_note(
     notebook: NamedDependency[Notebook],
     store: NamedDependency[Store],
     plan_shelf: NamedDependency[PlanShelf],
+    photos: NamedDependency[Photos],
     today: Today,
 ) -> Response[Any]:
     """Keeps one note and shows the page that it came from."""
@@ -70,7 +72,7 @@ async def write_note(
     except BadInput as error:
         sent = turned_down(form, fields.typed, error)
         if back and facts.books.trip(back) is not None:
-            return await trip_page(store, plan_shelf, facts, back, sent)
+            return await trip_page(store, plan_shelf, photos, facts, back, sent)
         return overview(facts, sent)
     there = f"/desk/trips/{back}/settle" if back and facts.books.trip(back) is not None else "/desk/settle"
     return go_to(f"{there}#{form}" if ID.fullmatch(form) else there)
