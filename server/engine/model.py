@@ -1,7 +1,7 @@
 """The program of some wants, with every way to meet them.
 
 Variables: how many of each column in each transaction, times each reward is earned, basket
-coupons, rebates and set bonuses, missing units. Rows: what the register forces (``block.py``),
+coupons, rebates and set bonuses, missing units. Rows: what the register forces (``building.py``),
 limits that span transactions (``limits.py``), tenders and cash (``cash.py``).
 """
 
@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import msgspec
 
-from .block import APART_SCALE, Block, Shelf, build_block
+from .block import APART_SCALE, Block, Shelf
+from .building import build_block
 from .cash import Tendering, tender_rows
 from .claiming import claim_bonuses, claim_rebates
 from .limits import keep_limits, share_out

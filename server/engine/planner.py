@@ -291,7 +291,7 @@ def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Wan
 def _by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> _Draft:
     """The best plan by the register's figures, from the program's best ``answer`` on.
 
-    In a few places the program flatters a plan by some cents (``block.py``). Where the register's
+    In a few places the program flatters a plan by some cents (``building.py``). Where the register's
     figure falls short of the optimum in any order on the belt, that answer is forbidden and the program
     asked again, until nothing that is left can be better. An answer forbidden before every order was
     tried still counts for the bound."""

@@ -10,7 +10,8 @@ from collections.abc import Collection
 
 import msgspec
 
-from .block import Shelf, surplus_may_miss
+from .basket_rows import surplus_may_miss
+from .block import Shelf
 from .clusters import clusters
 from .offers import BasketOff, BuyOneGetOne, NForM, PercentOff, Store, Want
 from .parts import Part, part_at

@@ -15,7 +15,8 @@ from __future__ import annotations
 
 import msgspec
 
-from .block import Shelf, build_block
+from .block import Shelf
+from .building import build_block
 from .claiming import claim_bonuses, claim_rebates
 from .filling import Filling, fillings
 from .levels import solve_levels

@@ -4,7 +4,8 @@
  */
 
 import { sum } from './belt.js';
-import { APART_SCALE, buildBlock } from './block.js';
+import { APART_SCALE } from './block.js';
+import { buildBlock } from './building.js';
 import { tenderRows } from './cash.js';
 import { claimBonuses, claimRebates } from './claiming.js';
 import { known } from './entries.js';

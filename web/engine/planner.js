@@ -370,7 +370,7 @@ function fromWhole(situation, shelves, wants, prove) {
 /**
  * The best plan by the register's figures, from the program's best `first` answer on.
  *
- * In a few places the program flatters a plan by some cents (`block.js`). Where the register's
+ * In a few places the program flatters a plan by some cents (`building.js`). Where the register's
  * figure falls short of the optimum in any order on the belt, that answer is forbidden and the program
  * asked again, until nothing that is left can be better. An answer forbidden before every order was
  * tried still counts for the bound.

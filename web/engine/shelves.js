@@ -3,7 +3,7 @@
  * Twin of `server/engine/shelves.py`.
  */
 
-import { surplusMayMiss } from './block.js';
+import { surplusMayMiss } from './basket-rows.js';
 import { sum } from './belt.js';
 import { clusters } from './clusters.js';
 import { known } from './entries.js';

@@ -4,7 +4,7 @@
  */
 
 import { sum } from './belt.js';
-import { buildBlock } from './block.js';
+import { buildBlock } from './building.js';
 import { claimBonuses, claimRebates } from './claiming.js';
 import { known } from './entries.js';
 import { fillings } from './filling.js';
