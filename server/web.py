@@ -57,7 +57,7 @@ from .routes import (
     trips,
     trust,
 )
-from .routes.interface import describe, openapi_config
+from .routes.interface import openapi_config
 from .routes.preloads import first_modules
 from .security import (
     LARGEST_BODY,
@@ -156,7 +156,7 @@ def create_app(
             await press.close()
             await store.close()
 
-    app = Litestar(
+    return Litestar(
         route_handlers=[
             assets.shell_page,
             assets.installed_file,
@@ -231,9 +231,8 @@ def create_app(
         },
         # Logging is for whoever runs the application to arrange; uvicorn does under `serve`.
         logging_config=None,
-        openapi_config=openapi_config(),
+        openapi_config=openapi_config(sync.Batch, Trip),
     )
-    return describe(app, sync.Batch, Trip)
 
 
 def _local_day() -> str:
