@@ -21,20 +21,19 @@ from collections import OrderedDict
 import msgspec
 
 from . import apart, checkout, parts, placing, solver
-from .apart import bought_in, bound_of, groups_apart, solve_apart
+from .apart import groups_apart
 from .block import Shelf
-from .checkout import Paid, choose_orders, orders, over_ceilings, settle
-from .filling import Filling, fillings
+from .checkout import Paid, over_ceilings
+from .drafting import Draft, draft_of, in_checkout_order, missing_in, paid_in
+from .filling import fillings
 from .history import situation_after
 from .levels import Solved, better_than, solve_levels, without
 from .model import Model, build_model
 from .offers import Trip, Want
-from .packing import pack
-from .papers import Happened, Plan, Transaction
-from .placing import placed
+from .papers import Happened, Plan
 from .reordering import cheapest_order
 from .shelves import Shelves, shelves_in_parts, transactions_allowed
-from .situation import Situation, Spot, house_of, most_welcome
+from .situation import Situation, Spot, most_welcome
 from .writing import plan_value, proven, unproven, write_plan
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
@@ -159,7 +158,7 @@ def _made(situation: Situation, prove: bool) -> Plan:
         len(shelf.columns) * transactions_allowed(situation, shelf.counter.store)
         for shelf in shelves.values()
     )
-    draft = None if size <= SMALL_PROGRAM else _draft(situation, parts, groups)
+    draft = None if size <= SMALL_PROGRAM else draft_of(situation, parts, groups)
     if draft is not None and over_ceilings(situation, draft.cash):
         draft = None
     if draft is None and size > CEILING_PROGRAM:
@@ -173,7 +172,7 @@ def _made(situation: Situation, prove: bool) -> Plan:
     if draft.written.proof.optimal or not prove or size > PROVABLE_PROGRAM:
         return draft.written
     # A draft that no cent of rounding is missing from spares the whole program most of its search.
-    exact = _draft(situation, parts, groups, wholly=True)
+    exact = draft_of(situation, parts, groups, wholly=True)
     if exact is not None and not over_ceilings(situation, exact.cash) and exact.value < draft.value:
         draft = exact
     if draft.written.proof.optimal:
@@ -192,30 +191,18 @@ def _made(situation: Situation, prove: bool) -> Plan:
     return proven(situation, draft.written, found.bound, draft.value)
 
 
-class _Draft(msgspec.Struct, frozen=True):
-    """A plan: the document, its missing units, its level-2 value by the register, and the least that
-    any plan can have, where it is known; what the registers ask for, and the cash per transaction."""
-
-    written: Plan
-    unmet: int
-    value: int
-    bound: int | None
-    due: int = 0
-    cash: tuple[tuple[str, int], ...] = ()
-
-
 def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Plan | None:
     """A plan within the cash ceilings of a large trip, or None where lowering what may be spent
     leads to none.
 
     Each step lowers what the registers may ask for by what the plan before was over. The plan
     tells its gap against the bound without ceilings; where it leaves more needs unmet, that is none."""
-    free = _draft(_eased(situation), parts, groups)
+    free = draft_of(_eased(situation), parts, groups)
     if free is None:
         return None
     most_due = free.due - over_ceilings(situation, free.cash)
     for _ in range(MOST_STEPS):
-        lowered = _draft(situation, parts, groups, most_due)
+        lowered = draft_of(situation, parts, groups, most_due)
         over = None if lowered is None else over_ceilings(situation, lowered.cash)
         if lowered is not None and not over:
             if lowered.unmet > free.unmet:
@@ -224,55 +211,6 @@ def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want
         # A store's own ceiling may leave no spread at all: then by a tenth.
         most_due = most_due * 9 // 10 if lowered is None or over is None else lowered.due - over
     return None
-
-
-def _draft(
-    situation: Situation,
-    parts: Shelves,
-    groups: list[list[Want]],
-    most_due: int | None = None,
-    wholly: bool = False,
-) -> _Draft | None:
-    """Steps 1 and 2; None where what the clusters chose cannot be put together.
-
-    ``most_due``: the most that the registers may ask for in all. ``wholly``: as in ``spreading.py``."""
-    shelves = parts.by_store
-    wants = sorted((want for group in groups for want in group), key=lambda want: want.id)
-    if most_due is None:
-        answers = solve_apart(situation, parts, groups)
-    else:
-        model = build_model(situation, shelves, wants, "apart")
-        model.program.require(model.cash, high=model.scale * most_due)
-        answers = [(model, solve_levels(model))]
-    solved = [(model, answer) for model, answer in answers if answer is not None]
-    if len(solved) < len(answers):
-        return None
-    missing = {want: units for model, answer in solved for want, units in missing_in(model, answer).items()}
-    bought = bought_in(solved)
-    houses = placed(situation, shelves, wants, bought, wholly)
-    if houses is None:
-        return None
-    together = [each for own in houses for each in own.filled]
-    paid = _paid(situation, together)
-    other = [each for own in houses for each in own.other]
-    if _contents(other) != _contents(together):
-        paid = min(paid, _paid(situation, other), key=lambda each: _rank(situation, each))
-    bound = bound_of(solved)
-    return _Draft(
-        written=write_plan(situation, paid, missing, bound),
-        unmet=sum(missing.values()),
-        value=plan_value(situation, paid),
-        bound=bound,
-        due=sum(each.receipt.total_cents for each in paid),
-        cash=tuple((each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid),
-    )
-
-
-def missing_in(model: Model, answer: Solved) -> dict[str, int]:
-    """Missing units per want that has any."""
-    return {
-        want: answer.values[variable] for want, variable in model.missing.items() if answer.values[variable]
-    }
 
 
 def _certain(model: Model, value: int) -> int | None:
@@ -288,7 +226,7 @@ def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Wan
     return _by_the_register(situation, whole, answer, MOST_QUESTIONS if prove else 0).written
 
 
-def _by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> _Draft:
+def _by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> Draft:
     """The best plan by the register's figures, from the program's best ``answer`` on.
 
     In a few places the program flatters a plan by some cents (``building.py``). Where the register's
@@ -318,16 +256,16 @@ def _by_the_register(situation: Situation, model: Model, answer: Solved, questio
         if found < best:
             best, kept, missing = found, paid, missing_in(model, answer)
     least = _certain(model, min([bound, *floors]))
-    return _Draft(write_plan(situation, kept, missing, least), fewest, best[1], least)
+    return Draft(write_plan(situation, kept, missing, least), fewest, best[1], least)
 
 
 def _laid_out(situation: Situation, model: Model, answer: Solved) -> tuple[list[Paid], bool]:
     """An answer at the register, and whether no other order on the belt is cheaper."""
-    paid = _paid(situation, fillings(model, answer))
+    paid = paid_in(situation, fillings(model, answer))
     if plan_value(situation, paid) <= answer.value:
         return paid, True
     tried = [cheapest_order(each.transaction) for each in paid]
-    other = _in_checkout_order(
+    other = in_checkout_order(
         situation, [msgspec.structs.replace(each, tenders=(), earned_before={}) for each, _ in tried]
     )
     sure = all(every for _, every in tried)
@@ -355,40 +293,3 @@ def _eased(situation: Situation) -> Situation:
         note = "A store's purchase limit forbids some of what is in the trolley or chosen."
         return msgspec.structs.replace(situation, trolley={}, notes=(*situation.notes, note))
     raise RuntimeError("even an empty plan breaks a rule of the program")
-
-
-def _paid(situation: Situation, filled: list[Filling]) -> list[Paid]:
-    """Transactions in checkout order, with tenders, as the register prices them."""
-    return _in_checkout_order(
-        situation,
-        [
-            pack(situation.trip, each.shelf, list(each.counts), each.baskets)
-            for store in situation.trip.stores
-            for each in filled
-            if each.shelf.counter.store.id == store.id and each.counts
-        ],
-    )
-
-
-def _contents(filled: list[Filling]) -> list[list[tuple[str, int]]]:
-    """What each transaction holds, by key."""
-    return [[(column.key, count) for column, count in each.counts] for each in filled if each.counts]
-
-
-def _rank(situation: Situation, paid: list[Paid]) -> tuple[int, int]:
-    """What a plan is compared by where it buys the same: level-2 value, then cash."""
-    return (plan_value(situation, paid), sum(each.receipt.out_of_pocket_cents for each in paid))
-
-
-def _in_checkout_order(situation: Situation, transactions: list[Transaction]) -> list[Paid]:
-    """Transactions, those of a store in the order of the drive, with tenders and in checkout order."""
-    packed: dict[str, list[Transaction]] = {}
-    for transaction in transactions:
-        packed.setdefault(house_of(transaction.store), []).append(transaction)
-    by_house = {house: orders(situation, house, each) for house, each in packed.items()}
-    chosen = choose_orders(situation, by_house, packed) if by_house else {}
-    paid = [
-        each for house, order in chosen.items() for each in settle(situation, house, packed[house], order)
-    ]
-    drive = [store.id for store in situation.trip.stores]
-    return sorted(paid, key=lambda each: drive.index(each.transaction.store.id))

@@ -20,7 +20,8 @@ from tests.served import Running
 # Asks one worker's engine ahead, and another's that learned of it.
 LEARNED = """
 async ([trip, ahead, happened]) => {
-    const {forget, learnMade, makeAhead, plan} = await import('/web/engine/planner.js');
+    const {learnMade} = await import('/web/engine/known-plans.js');
+    const {forget, makeAhead, plan} = await import('/web/engine/planner.js');
     const {loadSolver} = await import('/web/engine/solver.js');
     await loadSolver();
     forget();

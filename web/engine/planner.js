@@ -5,35 +5,34 @@
  * `loadSolver` of `solver.js` must be done before the first plan; then everything answers at once.
  */
 
-import { boundOf, boughtIn, forget as forgetAnswers, groupsApart, solveApart } from './apart.js';
+import { forget as forgetAnswers, groupsApart } from './apart.js';
 import { sum } from './belt.js';
-import { chooseOrders, forget as forgetReceipts, orders, overCeilings, settle } from './checkout.js';
+import { forget as forgetReceipts, overCeilings } from './checkout.js';
+import { draftOf, inCheckoutOrder, missingIn, paidIn } from './drafting.js';
 import { fillings } from './filling.js';
 import { situationAfter } from './history.js';
+import { forget as forgetPlans, keepPlan, madeDuring, madeLately } from './known-plans.js';
 import { betterThan, solveLevels, without } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
-import { compare, sorted } from './order.js';
-import { pack } from './packing.js';
-import { filledPlan } from './papers.js';
+import { compare } from './order.js';
 import { forget as forgetParts } from './parts.js';
-import { forget as forgetPlaced, placed } from './placing.js';
+import { forget as forgetPlaced } from './placing.js';
 import { cheapestOrder } from './reordering.js';
 import { shelvesInParts, transactionsAllowed } from './shelves.js';
-import { asText, bought, houseOf, mostWelcome, spotKey, spotOf } from './situation.js';
+import { bought, mostWelcome, spotKey, spotOf } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
 import { planValue, proven, unproven, writePlan } from './writing.js';
 
-/** @import { Answer, Answered } from './apart.js' */
 /** @import { Shelf } from './block.js' */
-/** @import { Order, Paid } from './checkout.js' */
-/** @import { Filling } from './filling.js' */
+/** @import { Paid } from './checkout.js' */
+/** @import { Draft } from './drafting.js' */
+/** @import { Prove } from './known-plans.js' */
 /** @import { Solved } from './levels.js' */
 /** @import { Model } from './model.js' */
 /** @import { Shelves } from './shelves.js' */
 /** @import { Situation, Spot } from './situation.js' */
-/** @import { Filled, Happened, Plan, Transaction, Trip, Want } from './types.js' */
-
+/** @import { Filled, Happened, Plan, Trip, Want } from './types.js' */
 
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 // twins use the same figure.
@@ -50,11 +49,6 @@ const MORE_UNMET =
 // How often a small program is asked again where the register's figure falls short of its optimum; a
 // larger one the less often, since each question takes the longer.
 const MOST_QUESTIONS = 24;
-
-/** Whether to take step 3 where it is needed; without it the plan tells its gap. `known`: a plan that was
- * proven lately, else one without it; what was proven lately is no part of the trip, so this is the
- * phone's own.
- * @typedef {boolean | 'known'} Prove */
 
 /**
  * The best plan for a trip after what happened; pure, the same on every machine (`known` apart).
@@ -122,23 +116,6 @@ function buysAsAtHome(situation, planned) {
   );
 }
 
-// Plans made lately, by what they were made from, with proof and without.
-/** @type {Map<string, Filled<Plan>>} */
-const PROVEN = new Map();
-/** @type {Map<string, Filled<Plan>>} */
-const PLANS = new Map();
-const MOST_PLANS = 64;
-
-/**
- * The plan of a situation, if it was made lately.
- * @param {Situation} situation @param {Prove} prove
- * @returns {Filled<Plan> | undefined}
- */
-function madeLately(situation, prove) {
-  const key = asKey(situation);
-  return (prove === false ? undefined : PROVEN.get(key)) ?? (prove === true ? undefined : PLANS.get(key));
-}
-
 /**
  * The plan of a situation, looked up or made.
  * @param {Situation} situation @param {Prove} prove
@@ -148,29 +125,8 @@ function remembered(situation, prove) {
   const known = madeLately(situation, prove);
   if (known !== undefined) return known;
   const written = made(situation, prove === true);
-  keep(prove === true ? PROVEN : PLANS, asKey(situation), written);
+  keepPlan(situation, prove === true, written);
   return written;
-}
-
-/** @param {Map<string, Filled<Plan>>} plans @param {string} key @param {Filled<Plan>} written */
-function keep(plans, key, written) {
-  plans.delete(key);
-  plans.set(key, written);
-  for (const oldest of plans.keys()) {
-    if (plans.size <= MOST_PLANS) break;
-    plans.delete(oldest);
-  }
-}
-
-/** The plans proven last, each with what it was made from, for another worker to `learn`.
- * @returns {[string, Filled<Plan>][]} */
-export const provenLately = () => [...PROVEN].slice(-MOST_TOLD);
-// With the plan that she left home with, what one question proves.
-const MOST_TOLD = 4;
-
-/** Takes over what another worker has proven. @param {readonly [string, Filled<Plan>][]} told */
-export function learn(told) {
-  for (const [key, written] of told) keep(PROVEN, key, written);
 }
 
 /**
@@ -180,40 +136,12 @@ export function learn(told) {
  * @returns {[string, Filled<Plan>][]}
  */
 export function makeAhead(trip, happened) {
-  const asked = new Set(PLANS.keys());
-  plan(trip, happened, 'known');
-  return [...PLANS].filter(([key]) => !asked.has(key)).slice(-MOST_TOLD);
-}
-
-/** Takes over what another worker has planned. @param {readonly [string, Filled<Plan>][]} told */
-export function learnMade(told) {
-  for (const [key, written] of told) keep(PLANS, key, written);
-}
-
-/** Takes over the proven plan of a trip on which nothing has happened. @param {Trip} trip @param {Plan} home */
-export function learnHome(trip, home) {
-  keep(PROVEN, asKey(situationAfter(trip, { entries: [] })), filledPlan(home));
-}
-
-/** Everything that a plan is made from, as text. @param {Situation} situation */
-function asKey(situation) {
-  const besides = JSON.stringify([
-    [...situation.trolley],
-    [...situation.empty],
-    situation.done,
-    [...situation.used],
-    [...situation.earned],
-    [...situation.offerTransactions],
-    situation.home === null ? null : [...situation.home],
-    situation.notes,
-  ]);
-  return asText(situation.trip) + besides;
+  return madeDuring(() => void plan(trip, happened, 'known'));
 }
 
 /** No plan made before is remembered, nor anything solved: for benches. */
 export function forget() {
-  PROVEN.clear();
-  PLANS.clear();
+  forgetPlans();
   forgetAnswers();
   forgetParts();
   forgetPlaced();
@@ -263,13 +191,6 @@ function made(situation, prove) {
   return proven(situation, draft.written, found.bound, draft.value);
 }
 
-/** A plan: the document, its missing units, its level-2 value by the register, and the least that
- * any plan can have, where it is known.
- * @typedef {{written: Filled<Plan>, unmet: number, value: number, bound: number | null}} Draft */
-
-/** A plan put together from clusters: besides, what the registers ask for, and the cash per transaction.
- * @typedef {Draft & {due: number, cash: readonly {store: string, cents: number}[]}} PutTogether */
-
 /**
  * A plan within the cash ceilings of a large trip, or null where lowering what may be spent
  * leads to none. Each step lowers what the registers may ask for by what the plan before was over.
@@ -291,65 +212,6 @@ function underCeilings(situation, parts, groups) {
     mostDue = lowered === null || over === null ? floorDivide(mostDue * 9, 10) : lowered.due - over;
   }
   return null;
-}
-
-/**
- * Steps 1 and 2; null where what the clusters chose cannot be put together.
- * @param {Situation} situation @param {Shelves} parts @param {readonly Filled<Want>[][]} groups
- * @param {number | null} [mostDue] the most that the registers may ask for in all
- * @param {boolean} [wholly] as in `spreading.js`
- * @returns {PutTogether | null}
- */
-function draftOf(situation, parts, groups, mostDue = null, wholly = false) {
-  const shelves = parts.byStore;
-  const wants = sorted(groups.flat(), (want) => want.id);
-  /** @type {Answer[]} */
-  let answers;
-  if (mostDue === null) {
-    answers = solveApart(situation, parts, groups);
-  } else {
-    const model = buildModel(situation, shelves, wants, 'apart');
-    model.program.require(model.cash, { high: model.scale * mostDue });
-    answers = [[model, solveLevels(model)]];
-  }
-  const solved = answers.flatMap(([model, answer]) => answered(model, answer));
-  if (solved.length < answers.length) return null;
-  const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
-  const chosen = boughtIn(solved);
-  const houses = placed(situation, shelves, wants, chosen, wholly);
-  if (houses === null) return null;
-  const together = houses.flatMap((own) => own.filled);
-  const other = houses.flatMap((own) => own.other);
-  let paid = paidIn(situation, together);
-  if (differ(other, together)) {
-    const changed = paidIn(situation, other);
-    if (compare(rank(situation, changed), rank(situation, paid)) < 0) paid = changed;
-  }
-  const bound = boundOf(solved);
-  return {
-    written: writePlan(situation, paid, missing, bound),
-    unmet: sum([...missing.values()]),
-    value: planValue(situation, paid),
-    bound,
-    due: sum(paid.map(({ receipt }) => receipt.total_cents)),
-    cash: paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents })),
-  };
-}
-
-/** A program with its best, in a list that is empty where there is none.
- * @param {Model} model @param {Solved | null} answer @returns {Answered[]} */
-const answered = (model, answer) => (answer === null ? [] : [[model, answer]]);
-
-/**
- * Missing units per want that has any.
- * @param {Model} model @param {Solved} answer
- * @returns {Map<string, number>}
- */
-export function missingIn(model, answer) {
-  const units = [...model.missing].map(
-    ([want, variable]) => /** @type {const} */ ([want, answer.values[variable]]),
-  );
-  return new Map(units.filter(([, missing]) => missing > 0));
 }
 
 /** A model's optimum as a bound; null where ways were left out of it.
@@ -450,54 +312,4 @@ function eased(situation) {
     return { ...situation, trolley: new Map(), notes: [...situation.notes, note] };
   }
   throw new Error('even an empty plan breaks a rule of the program');
-}
-
-/**
- * Transactions in checkout order, with tenders, as the register prices them.
- * @param {Situation} situation @param {readonly Filling[]} filled
- * @returns {Paid[]}
- */
-function paidIn(situation, filled) {
-  const packed = situation.trip.stores.flatMap((store) => {
-    const own = filled.filter((each) => each.shelf.counter.store.id === store.id && each.counts.length > 0);
-    return own.map((each) => pack(situation.trip, each.shelf, each.counts, each.baskets));
-  });
-  return inCheckoutOrder(situation, packed);
-}
-
-/** Whether some transaction holds other units. @param {readonly Filling[]} one @param {readonly Filling[]} other */
-function differ(one, other) {
-  const [before, after] = [one, other].map((filled) => {
-    const held = filled.filter(({ counts }) => counts.length > 0);
-    return JSON.stringify(held.map(({ counts }) => counts.map(([column, count]) => [column.key, count])));
-  });
-  return before !== after;
-}
-
-/** What a plan is compared by where it buys the same: level-2 value, then cash.
- * @param {Situation} situation @param {readonly Paid[]} paid */
-function rank(situation, paid) {
-  return [planValue(situation, paid), sum(paid.map(({ receipt }) => receipt.out_of_pocket_cents))];
-}
-
-/**
- * Transactions, those of a store in the order of the drive, with tenders and in checkout order.
- * @param {Situation} situation @param {readonly Filled<Transaction>[]} transactions
- * @returns {Paid[]}
- */
-function inCheckoutOrder(situation, transactions) {
-  /** @type {Map<string, Filled<Transaction>[]>} */
-  const packed = new Map();
-  for (const transaction of transactions) {
-    const house = houseOf(transaction.store);
-    packed.set(house, [...(packed.get(house) ?? []), transaction]);
-  }
-  const byHouse = new Map([...packed].map(([house, each]) => [house, orders(situation, house, each)]));
-  /** @type {Map<string, Order>} */
-  const chosen = byHouse.size > 0 ? chooseOrders(situation, byHouse, packed) : new Map();
-  const paid = [...chosen].flatMap(([house, order]) =>
-    settle(situation, house, packed.get(house) ?? [], order),
-  );
-  const drive = situation.trip.stores.map((store) => store.id);
-  return sorted(paid, (each) => drive.indexOf(each.transaction.store.id));
 }

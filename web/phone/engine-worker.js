@@ -5,7 +5,8 @@
  * WebAssembly is loaded with the first question, once (`loadSolver` remembers).
  */
 
-import { learn, learnHome, learnMade, makeAhead, plan, provenLately } from '../engine/planner.js';
+import { learn, learnHome, learnMade, provenLately } from '../engine/known-plans.js';
+import { makeAhead, plan } from '../engine/planner.js';
 import { breakEven, swaps } from '../engine/replan.js';
 import { Paused, forAWhile, loadSolver } from '../engine/solver.js';
 import { oneMore } from './one-more.js';
