@@ -26,7 +26,7 @@ from litestar.types import ASGIApp, Message, Receive, Scope, Send
 
 from .errors import not_taken
 from .security import host_name
-from .store.interface import Device, Keyring, StoreUnavailable
+from .store.interface import THIS_MACHINE, Device, Keyring, StoreUnavailable
 
 Asking = ASGIConnection[Any, Any, Any, Any]
 
@@ -36,10 +36,6 @@ KEY_SECONDS = 400 * 24 * 3600  # the longest that browsers keep a cookie; renewe
 PAIRINGS_A_MINUTE = 10  # of one address
 SYNCS_A_MINUTE = 300  # of one device; one that is tapped all the time makes some 100
 
-# Whoever sits at a machine that is trusted.
-THIS_MACHINE = Device(
-    id="this-machine", role="owner", name="This machine", paired_at="", last_seen="", revoked_at=""
-)
 _FORWARDED = ("forwarded", "via", "x-forwarded-for", "x-forwarded-host", "x-forwarded-proto", "x-real-ip")
 
 
@@ -71,6 +67,15 @@ class KeyReader(AbstractAuthenticationMiddleware):
         elif self._trusts_this_machine and _is_this_machine(connection):
             device = THIS_MACHINE
         return AuthenticationResult(user=device, auth=None)
+
+
+def paired_before(connection: Asking) -> str:
+    """The id of the device that this browser was until now, by its cookie, its key good or revoked; "" for
+    none. A program that shows its key in a header speaks for others too."""
+    device: Device | None = connection.user
+    if device is None or device.id == THIS_MACHINE.id or "authorization" in connection.headers:
+        return ""
+    return device.id
 
 
 def household(connection: Asking, handler: BaseRouteHandler) -> None:

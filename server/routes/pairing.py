@@ -1,7 +1,8 @@
 """``/pair``: where a new device turns a code from the Desk into a key of its own.
 
 Opening the link only shows the form, so a preview of the link or a second look does not use the
-code up; sending the form does, once. What is wrong with a code is never told apart.
+code up; sending the form does, once. What is wrong with a code is never told apart. A browser that was
+paired before leaves its old key behind, and goes on as the device that it was.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from litestar.params import FromPath
 from litestar.response import Redirect, Template
 from litestar.status_codes import HTTP_303_SEE_OTHER
 
-from ..access import is_local_name, is_secure, key_cookie, limit_pairing
+from ..access import is_local_name, is_secure, key_cookie, limit_pairing, paired_before
 from ..intake.bad_input import plain
 from ..security import host_name
 from ..store.interface import Device, Keyring
@@ -46,7 +47,9 @@ async def pair(request: Request[Any, Any, Any], keyring: NamedDependency[Keyring
     device: Device | None = request.user
     if device is not None and device.revoked_at == "" and device.role == "owner":
         return Redirect("/desk", status_code=HTTP_303_SEE_OTHER)  # nothing to gain, and the code stays good
-    redeemed = await keyring.redeem(code, name[:LONGEST_NAME] or _kind_of(request))
+    redeemed = await keyring.redeem(
+        code, name[:LONGEST_NAME] or _kind_of(request), instead_of=paired_before(request)
+    )
     if redeemed is None:
         return _form(request, code, failed=True)
     key, device = redeemed

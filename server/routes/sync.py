@@ -13,6 +13,8 @@ transaction and may be repeated, cut or sent twice at once: an id that is known 
 again and stored once. An event whose
 ``what`` this version cannot read is kept to the letter all the same. Refused is only an event
 of a trip that is not here; it stays in the phone's outbox. ``more``: ask again with the new cursor.
+``device``, the name that it sends under, belongs to the key that first sent so (``store/senders.py``): under
+another's the batch is refused whole, with 409.
 A batch that breaks the protocol is refused whole, by the error of ``errors.py``. The whole of it,
 for whoever writes another client, is in DEVELOPERS.md, "Sync".
 """
@@ -31,11 +33,11 @@ from msgspec import Meta
 
 from ..access import household, limit_sync
 from ..engine.offers import Id
-from ..errors import NotTaken, bad_input
+from ..errors import NotTaken, bad_input, not_taken
 from ..intake.bad_input import BadInput, Finding, shorten
 from ..intake.decoding import finding_of
 from ..security import LARGEST_BATCH, no_endless_number
-from ..store.interface import ArrivingEvent, Exchange, Store, StoredEvent
+from ..store.interface import ArrivingEvent, Exchange, NameTaken, Store, StoredEvent
 from .interface import takes
 
 PROTOCOL = 1
@@ -116,7 +118,10 @@ async def sync(request: Request[Any, Any, Any], store: NamedDependency[Store]) -
     log = await store.log()
     # Another log's numbers say nothing here.
     cursor = batch.cursor or 0 if batch.log in (None, log) else 0
-    exchange = await store.exchange(batch.device, batch.trip, cursor, events)
+    try:
+        exchange = await store.exchange(batch.device, batch.trip, cursor, events, request.user)
+    except NameTaken as error:
+        raise _name_taken(batch.device, error.holder) from None
     if exchange.conflicts:
         raise _conflict(events, exchange)
     now = datetime.now(UTC)
@@ -245,6 +250,22 @@ def _refused(events: list[ArrivingEvent], exchange: Exchange) -> tuple[Refused, 
         )
         for index, event in enumerate(events)
         if event.id in foreign
+    )
+
+
+def _name_taken(device: str, holder: str) -> NotTaken:
+    whose = f"the device called “{holder}”" if holder else "the browser at the server's own machine"
+    then = (
+        "revoke its older key at the Desk, under Devices"
+        if holder
+        else "pair it by an owner's code of the Desk"
+    )
+    return not_taken(
+        "device",
+        device,
+        f"This device sends under the name of {whose}. If it is the same, paired again, {then}: what waits "
+        "here is sent then. Nothing of it is lost.",
+        status=HTTPStatus.CONFLICT,
     )
 
 

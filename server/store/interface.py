@@ -103,6 +103,12 @@ class Device(msgspec.Struct, frozen=True, kw_only=True):
     revoked_at: str
 
 
+# Whoever sits at a machine that is trusted, and needs no key.
+THIS_MACHINE = Device(
+    id="this-machine", role="owner", name="This machine", paired_at="", last_seen="", revoked_at=""
+)
+
+
 class TakenIn(msgspec.Struct, frozen=True, kw_only=True):
     """How many trips and events an import added, and how many were here before (or newer here)."""
 
@@ -118,6 +124,15 @@ class EventsDiffer(Exception):
     def __init__(self, ids: Sequence[str]) -> None:
         super().__init__(f"{len(ids)} events differ, first {ids[0]}")
         self.ids = tuple(ids)
+
+
+class NameTaken(Exception):
+    """The name that a device sends under belongs to another's key; ``holder``: what that one is called, ""
+    for whoever sits at this machine."""
+
+    def __init__(self, holder: str) -> None:
+        super().__init__(f"the name belongs to {holder or THIS_MACHINE.name}")
+        self.holder = holder
 
 
 class VersionTaken(Exception):
@@ -156,12 +171,19 @@ class Store(Protocol):
         ...
 
     async def exchange(
-        self, device: str, trip: str | None, cursor: int, events: Sequence[ArrivingEvent]
+        self,
+        device: str,
+        trip: str | None,
+        cursor: int,
+        events: Sequence[ArrivingEvent],
+        sender: Device = THIS_MACHINE,
     ) -> Exchange:
         """Appends what is new and answers with what ``device`` has not seen of ``trip`` (None: of all).
 
-        Safe to repeat.
-        A cursor beyond the log (the data was put back from a backup) counts as 0.
+        ``sender``: whose key it came with. The first that sends under the name ``device`` keeps it; raises
+        ``NameTaken`` for any other, as long as that key is good, and nothing was appended.
+
+        Safe to repeat. A cursor beyond the log (the data was put back from a backup) counts as 0.
         """
         ...
 
@@ -194,8 +216,11 @@ class Keyring(Protocol):
         """A pairing code that one device can turn into a key within ``seconds``; then it is dead."""
         ...
 
-    async def redeem(self, code: str, name: str) -> tuple[str, Device] | None:
-        """The key for a code, and whose it is now; None for one that is unknown, used or too old."""
+    async def redeem(self, code: str, name: str, *, instead_of: str = "") -> tuple[str, Device] | None:
+        """The key for a code, and whose it is now; None for one that is unknown, used or too old.
+
+        ``instead_of``: the device that pairs again; its key ends, and the new one sends under its names.
+        """
         ...
 
     async def device_of(self, key: str) -> Device | None:

@@ -15,6 +15,7 @@ from time import time
 
 import msgspec
 
+from . import senders
 from .interface import Device, Role
 from .sqlite import SqliteStore
 
@@ -49,7 +50,7 @@ class SqliteKeyring:
         await self._store.write(make)
         return code
 
-    async def redeem(self, code: str, name: str) -> tuple[str, Device] | None:
+    async def redeem(self, code: str, name: str, *, instead_of: str = "") -> tuple[str, Device] | None:
         """A key for the code, which dies by it, in one transaction: two at once get one key."""
         key = secrets.token_urlsafe(KEY_BYTES)
         device_id = secrets.token_hex(4)
@@ -72,6 +73,8 @@ class SqliteKeyring:
                 f"INSERT INTO devices (key_hash, {_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?, ?)",
                 (_hash(key), *msgspec.structs.astuple(device)),
             )
+            if instead_of:
+                senders.pass_on(connection, instead_of, device_id, clock)
             return device
 
         device = await self._store.write(redeem)

@@ -287,4 +287,17 @@ MIGRATIONS: tuple[Migration, ...] = (
             """,
         ),
     ),
+    Migration(
+        9,
+        "which device's key the name in events belongs to",
+        (
+            """
+            CREATE TABLE senders (
+                name TEXT PRIMARY KEY,
+                device TEXT NOT NULL,
+                since TEXT NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
 )

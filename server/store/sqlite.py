@@ -24,11 +24,13 @@ from typing import Any, TypeVar
 import aiosqlite
 import msgspec
 
-from . import event_log, projections
+from . import event_log, projections, senders
 from .door import Door, Work
 from .integrity import MEND_DAMAGE, available, find_damage
 from .interface import (
+    THIS_MACHINE,
     ArrivingEvent,
+    Device,
     EventsDiffer,
     Exchange,
     StoredEvent,
@@ -141,14 +143,23 @@ class SqliteStore:
         return await self.write(save)
 
     async def exchange(
-        self, device: str, trip: str | None, cursor: int, events: Sequence[ArrivingEvent]
+        self,
+        device: str,
+        trip: str | None,
+        cursor: int,
+        events: Sequence[ArrivingEvent],
+        sender: Device = THIS_MACHINE,
     ) -> Exchange:
         """Appends what is new in one transaction, and answers with what others added."""
         if not events:
             return await self.look(lambda connection: event_log.heard(connection, device, trip, cursor))
-        return await self.write(
-            lambda connection: event_log.append(connection, device, trip, cursor, events, self.clock())
-        )
+
+        def take(connection: sqlite3.Connection) -> Exchange:
+            now = self.clock()
+            senders.claim(connection, device, sender, now)
+            return event_log.append(connection, device, trip, cursor, events, now)
+
+        return await self.write(take)
 
     async def events_of(self, trip_id: str) -> Sequence[StoredEvent]:
         """All events of a trip, in order of arrival."""
