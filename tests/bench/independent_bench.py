@@ -1,7 +1,9 @@
 """Asks the second opinion about many small trips and prints the counts; stops by itself.
 
-    python -m tests.bench.independent_bench                 # seeds 0 to 9,999
-    python -m tests.bench.independent_bench 4000 6000       # a part, to go on or to share out
+    python -m tests.bench.independent_bench                      # tiny trips, seeds 0 to 9,999
+    python -m tests.bench.independent_bench tiny 4000 6000       # a part, to go on or to share out
+    python -m tests.bench.independent_bench stacked 0 1500 1     # to houses that take two coupons on an item,
+                                                                 # with one process of CP-SAT instead of two
 
 Every hundred trips a line says how far it is. The answer is 0 where nothing better (and nothing that
 breaks a rule) was found. From the top of a checkout, with ``.dev`` on ``PYTHONPATH``.
@@ -19,16 +21,19 @@ SEEDS = range(10_000)
 def main(arguments: list[str]) -> int:
     # Here and not above: the processes of CP-SAT load this file too, and must not load the planner.
     from tests.independent.comparing import compare
-    from tests.independent.tiny_trips import tiny_trip
+    from tests.independent.families import FAMILIES
 
-    seeds = range(*(int(each) for each in arguments)) if arguments else SEEDS
+    family = arguments[0] if arguments else "tiny"
+    seeds = range(*(int(each) for each in arguments[1:3])) if arguments[1:] else SEEDS
+    workers = int(arguments[3]) if arguments[3:] else 2
     started = time.monotonic()
     done = proven = optimal = missing = unsaid = 0
     differences: list[str] = []
     print(
-        f"seeds {seeds.start} to {seeds.stop - 1} on {platform.processor() or platform.machine()}", flush=True
+        f"{family}, seeds {seeds.start} to {seeds.stop - 1} on {platform.processor() or platform.machine()}",
+        flush=True,
     )
-    for compared in compare(seeds, tiny_trip, workers=2):
+    for compared in compare(seeds, FAMILIES[family], workers=workers):
         done += 1
         proven += compared.best is not None
         optimal += compared.optimal

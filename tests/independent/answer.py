@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import msgspec
 
 from counterfoil.engine.offers import Trip
+from counterfoil.engine.papers import Transaction
 
 
 class NotProven(Exception):
@@ -28,7 +29,20 @@ class Best:
     value: int
     units: int
     cash: int | None
-    words: str
+    transactions: int | None
+    papers: bytes
+
+
+@dataclass(frozen=True)
+class Figures:
+    """One receipt in cents. ``paid``: per unit in belt order, before tax; ``benefits``: what food benefits
+    pay; ``cash`` put down; ``earned``: by reward."""
+
+    paid: tuple[int, ...]
+    tax: int
+    benefits: int
+    cash: int
+    earned: dict[str, int]
 
 
 def ask(trip: bytes, seconds: float) -> Best | None:
@@ -39,6 +53,13 @@ def ask(trip: bytes, seconds: float) -> Best | None:
         return best_value(msgspec.json.decode(trip, type=Trip), cash=True, seconds=seconds)
     except NotProven:
         return None
+
+
+def ask_register(transaction: bytes) -> Figures | None:
+    """``second_receipt`` of a transaction as JSON."""
+    from .second_receipt import second_receipt
+
+    return second_receipt(msgspec.json.decode(transaction, type=Transaction))
 
 
 def processes(workers: int) -> ProcessPoolExecutor:

@@ -8,11 +8,18 @@ choice, so the order of two units of different groups is a variable, made when f
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from counterfoil.engine.offers import BuyOneGetOne, NForM, RainCheck, ShelfPrice, Store, Trip
+from counterfoil.engine.papers import Line
 
 from .sums import Sums, Term, Var, total
+from .tags import in_force, tag_of
+
+
+class Refused(Exception):
+    """What was laid down, claimed or paid is not taken."""
 
 
 @dataclass(eq=False)
@@ -31,34 +38,17 @@ class Unit:
     after_store: Term = 0
 
 
-def in_force(day: str, start: str | None, end: str | None) -> bool:
-    """Whether a day lies in a range that includes both of its ends."""
-    return (start is None or start <= day) and (end is None or day <= end)
-
-
-def tag_of(trip: Trip, store: str, product: str) -> ShelfPrice | None:
-    """The tag in force, of several the cheapest; a channel without one has its store's."""
-    parents = {each.id: each.channel_of for each in trip.stores}
-    for owner in (store, parents[store]):
-        tags = [
-            tag
-            for tag in trip.prices
-            if tag.store == owner and tag.product == product and in_force(trip.day, tag.from_date, tag.until)
-        ]
-        if tags:
-            return min(tags, key=lambda tag: tag.cents)
-    return None
-
-
 def ceiling(trip: Trip, product: str) -> int:
     """The most units of a product that anybody at home would take."""
     return sum(max(want.need, want.welcome) for want in trip.wants if product in want.products)
 
 
 class Belt:
-    """The units of one transaction at ``store``."""
+    """The units of one transaction at ``store``.
 
-    def __init__(self, sums: Sums, trip: Trip, store: Store) -> None:
+    ``lines``: what lies there, in that order, where somebody has laid it down (``laid``: its units)."""
+
+    def __init__(self, sums: Sums, trip: Trip, store: Store, lines: Sequence[Line] | None = None) -> None:
         self.sums = sums
         self.units: list[Unit] = []
         self.checks: dict[str, list[Unit]] = {}
@@ -80,6 +70,9 @@ class Belt:
                         unit.shelf = unit.here * check.cents
                     self.checks[check.id] = units
                     group += 1
+        self.laid = [] if lines is None else self._lay(lines)
+        rest = [] if lines is None else [unit for unit in self.units if unit not in self.laid]
+        self._places = {id(unit): place for place, unit in enumerate([*self.laid, *rest])}
         self._pairs_of_a_mix(trip, store)
         for unit in self.units:
             unit.left = unit.shelf
@@ -91,6 +84,22 @@ class Belt:
             self.sums.model.add_implication(second.here, first.here)
         self.units.extend(units)
         return units
+
+    def _lay(self, lines: Sequence[Line]) -> list[Unit]:
+        taken: dict[tuple[str, str | None], int] = {}
+        laid: list[Unit] = []
+        for line in lines:
+            group = self.at_tag if line.rain_check is None else self.checks
+            units = group.get(line.product if line.rain_check is None else line.rain_check, [])
+            first = taken.get((line.product, line.rain_check), 0)
+            mine = units[first : first + line.units]
+            if len(mine) < line.units or mine[0].product != line.product:
+                raise Refused(line.product)
+            taken[line.product, line.rain_check] = first + line.units
+            laid.extend(mine)
+        for unit in self.units:
+            self.sums.model.add(unit.here == (1 if unit in laid else 0))
+        return laid
 
     def _shelf(self, tag: ShelfPrice, units: list[Unit]) -> None:
         deal = tag.deal
@@ -129,10 +138,17 @@ class Belt:
                 reduced = sums.both(second, unit.here)
                 unit.shelf = unit.here * unit.tag - reduced * reduction(unit.tag, off_bp)
 
+    @property
+    def has_order(self) -> bool:
+        """Whether anything hangs on how groups interleave."""
+        return bool(self._order or self._places)
+
     def before(self, first: Unit, second: Unit) -> Var:
         """Whether ``first`` lies before ``second``: fixed within a group, else the shopper's choice."""
+        if self._places:
+            return self.sums.fact(self._places[id(first)] < self._places[id(second)])
         if first.group == second.group:
-            return self.sums.always if first.number < second.number else self.sums.model.new_constant(0)
+            return self.sums.fact(first.number < second.number)
         if not self._order:
             self._interleave()
         return self._order[id(first), id(second)]

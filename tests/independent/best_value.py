@@ -7,49 +7,26 @@ linear relaxation of a receipt. Meant for about eight units in all and a few tra
 from __future__ import annotations
 
 import itertools
-from fractions import Fraction
 
+import msgspec
 from ortools.sat.python import cp_model
 
-from counterfoil.engine.offers import Product, StockUp, Trip
+from counterfoil.engine.offers import BasketOff, Trip
 
 from .answer import Best, NotProven
-from .belt import ceiling, in_force, tag_of
+from .belt import Unit, ceiling
 from .counter import Transaction
-from .purse import Purse, at_worth, family_of
+from .purse import GIFT_CARDS, Purse, at_worth, family_of
 from .sums import Sums, Term, total
+from .tags import in_force, tag_of
+from .wanted import per_unit_worth, with_pins
+from .witness import transaction_of
 
 
 def best_value(trip: Trip, cash: bool = False, seconds: float = 60, workers: int = 1) -> Best:
-    """Fewest missing, then greatest value, then most units (then least cash): proven optimal."""
-    return TripModel(trip, cash).solve(seconds, workers)
-
-
-# What a measure is of its base: gram, millilitre, metre, square metre (exact by definition).
-OUNCE, FLUID_OUNCE, FOOT = Fraction("28.349523125"), Fraction("29.5735295625"), Fraction("0.3048")
-MEASURES = (
-    {"mg": Fraction(1, 1000), "g": Fraction(1), "kg": Fraction(1000), "oz": OUNCE, "lb": 16 * OUNCE},
-    {"ml": Fraction(1), "cl": Fraction(10), "l": Fraction(1000), "fl-oz": FLUID_OUNCE}
-    | {"cup": 8 * FLUID_OUNCE, "pt": 16 * FLUID_OUNCE, "qt": 32 * FLUID_OUNCE, "gal": 128 * FLUID_OUNCE},
-    {"m": Fraction(1), "cm": Fraction(1, 100), "ft": FOOT, "in": FOOT / 12, "yd": 3 * FOOT},
-    {"sq-m": Fraction(1), "sq-ft": FOOT**2, "sq-yd": 9 * FOOT**2, "sq-in": FOOT**2 / 144},
-)
-
-
-def per_unit_worth(product: Product, stock_up: StockUp | None) -> int:
-    """Whole cents that one pack is worth: by its size, or by its pieces for any word that is no measure."""
-    if stock_up is None:
-        return 0
-    measure = Fraction(product.pieces)
-    if product.pieces == 1 and not any(product.size.unit in each for each in MEASURES):
-        # "30 tablets" as a size is thirty pieces.
-        measure = Fraction(product.size.amount)
-    for of_one_kind in MEASURES:
-        if stock_up.per in of_one_kind:
-            size = Fraction(product.size.amount) * of_one_kind[product.size.unit]
-            measure = size / of_one_kind[stock_up.per]
-    worth = Fraction(stock_up.cents) * measure
-    return worth.numerator // worth.denominator
+    """Fewest missing, then greatest value, then most units (then least cash, then fewest transactions):
+    proven optimal."""
+    return TripModel(with_pins(trip), cash).solve(seconds, workers)
 
 
 class TripModel:
@@ -82,7 +59,7 @@ class TripModel:
         self._limits()
         purse = Purse(self.sums, trip, self.transactions, cash)
         self.value.extend(purse.value)
-        self.cash = purse.cash
+        self.cash, self.payments = purse.cash, purse.payments
         self._rebates()
         self._prices_of_going()
 
@@ -90,9 +67,11 @@ class TripModel:
 
     def _spread_matters(self) -> bool:
         trip = self.trip
-        baskets = [coupon for coupon in trip.coupons if coupon.gives.__class__.__name__ == "BasketOff"]
+        baskets = [coupon for coupon in trip.coupons if isinstance(coupon.gives, BasketOff)]
         if not baskets:
             return False
+        if any(product.category == GIFT_CARDS for product in trip.products):
+            return True
         if any(coupon.asks[0].products for coupon in baskets) and len(baskets) > 1:
             return True
         if any(reward.by == "spend" and reward.products for reward in trip.rewards):
@@ -107,6 +86,9 @@ class TripModel:
 
     # --- wants and limits ---
 
+    def _units(self, product: str) -> list[Unit]:
+        return [u for t in self.transactions for u in t.belt.units if u.product == product]
+
     def _at_tag(self, product: str, stores: set[str]) -> Term:
         return total(
             [
@@ -114,16 +96,6 @@ class TripModel:
                 for transaction in self.transactions
                 if transaction.store.id in stores
                 for unit in transaction.belt.at_tag.get(product, [])
-            ]
-        )
-
-    def _bought(self, product: str) -> Term:
-        return total(
-            [
-                unit.here
-                for transaction in self.transactions
-                for unit in transaction.belt.units
-                if unit.product == product
             ]
         )
 
@@ -144,7 +116,11 @@ class TripModel:
             self.model.add(short >= want.need - total(got))
             missing.append(short)
         for name in products:
-            self.model.add(self._bought(name) == total(for_want[name]))
+            self.model.add(total([unit.here for unit in self._units(name)]) == total(for_want[name]))
+        for pin in self.trip.pinned:
+            there = [t for t in self.transactions if t.store.id == pin.store]
+            units = [u.here for t in there for u in t.belt.units if u.product == pin.product]
+            self.model.add(total(units) >= pin.units)
         self.missing = total(missing)
         self.units = total([unit.here for t in self.transactions for unit in t.belt.units])
 
@@ -234,55 +210,43 @@ class TripModel:
     # --- solving ---
 
     def solve(self, seconds: float, workers: int) -> Best:
-        """Missing, value and units in one weighted sum, whose weights keep them apart; then cash."""
+        """Missing, value and units in one weighted sum, whose weights keep them apart; then cash and
+        transactions in another."""
         value = total(self.value)
         objective = 10_000_000 * self.missing - 100 * value - self.units
         self.model.minimize(objective)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = workers
         solver.parameters.random_seed = 1
-        solver.parameters.max_time_in_seconds = seconds
+        solver.parameters.max_deterministic_time = seconds
         self._prove(solver)
         missing, units = solver.value(self.missing), solver.value(self.units)
         worth = solver.value(value)
-        cash = None
+        cash = transactions = None
         if self.wants_cash:
+            count = total([t.used for t in self.transactions])
             self.model.add(objective == round(solver.objective_value))
-            self.model.minimize(self.cash)
+            self.model.minimize(1_000 * self.cash + count)
             self._prove(solver)
-            cash = solver.value(self.cash)
-        return Best(missing, worth, units, cash, self._words(solver))
+            cash, transactions = solver.value(self.cash), solver.value(count)
+        return Best(missing, worth, units, cash, transactions, self._papers(solver))
 
     def _prove(self, solver: cp_model.CpSolver) -> None:
         status = solver.solve(self.model)
+        if status == cp_model.INFEASIBLE and self.trip.pinned:
+            # What cannot be bought cannot be pinned; the plan then gives something up, which is not modelled.
+            raise NotProven(self.trip.id)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
             # Buying nothing is always a plan: anything else is a mistake in this model.
             raise AssertionError(f"{self.trip.id}: {solver.status_name(status)} {self.model.validate()}")
         if status != cp_model.OPTIMAL:
             raise NotProven(self.trip.id)
 
-    def _words(self, solver: cp_model.CpSolver) -> str:
-        lines: list[str] = []
-        for t in self.transactions:
-            if not solver.value(t.used):
-                continue
-            lines.append(f"at {t.store.id}: total {solver.value(t.total)}, tax {solver.value(t.tax)}")
-            for unit in t.belt.units:
-                if not solver.value(unit.here):
-                    continue
-                by = [
-                    f"{use.coupon.id}#{n} {solver.value(use.gives.get(id(unit), 0))}"
-                    for n, use in enumerate(t.claims.uses)
-                    if any(u is unit and solver.value(flag) for u, flag in use.flat())
-                ]
-                by += [
-                    name
-                    for name, claims in t.claims.offers.items()
-                    if any(u is unit and solver.value(flag) for u, flag in claims)
-                ]
-                lines.append(
-                    f"  {unit.product} shelf {solver.value(unit.shelf)} left {solver.value(unit.left)} {by}"
-                )
-            lines += [f"  basket {c.id}" for c, used in t.baskets if solver.value(used)]
-            lines += [f"  prints {p.offer.id} {p.cents}" for p in t.prints if solver.value(p.there)]
-        return "\n".join(lines)
+    def _papers(self, solver: cp_model.CpSolver) -> bytes:
+        return msgspec.json.encode(
+            [
+                transaction_of(self.trip, model, payments, solver)
+                for model, payments in zip(self.transactions, self.payments, strict=True)
+                if solver.value(model.used)
+            ]
+        )

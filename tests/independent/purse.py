@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from counterfoil.engine.offers import RewardOffer, Trip, Worth
 
-from .belt import in_force
 from .counter import Print, Transaction
 from .sums import Sums, Term, total
+from .tags import in_force
+
+# Products of this category are gift cards on sale, which slips pay for only where the house lets them.
+GIFT_CARDS = "gift card"
 
 
 def at_worth(cents: int, bp: int) -> int:
@@ -24,15 +29,26 @@ def family_of(trip: Trip, store: str) -> str:
     return {each.id: each.channel_of for each in trip.stores}[store] or store
 
 
+@dataclass(frozen=True)
+class Payment:
+    """A slip (its face, or 0 where it does not pay) of an ``offer``, or so much of a gift card."""
+
+    kind: str
+    cents: Term
+    offer: str | None = None
+
+
 class Purse:
     """What pays where. ``value``: paid totals and the worth of rewards, ready to be added; ``cash``:
-    put down in all. Tenders are modelled where something hangs on them, or ``always``."""
+    put down in all. Tenders are modelled where something hangs on them, or ``always``; ``payments``
+    has them for each transaction."""
 
     def __init__(self, sums: Sums, trip: Trip, transactions: list[Transaction], always: bool) -> None:
         self.sums, self.trip, self.transactions, self.always = sums, trip, transactions, always
         self.model = sums.model
         self.value: list[Term] = []
         self.cash: Term = 0
+        self.payments: list[list[Payment]] = []
         self._slips_and_rewards()
 
     def _lapses(self, offer: RewardOffer) -> bool:
@@ -54,6 +70,7 @@ class Purse:
                     slips.append((family_of(self.trip, slip.store), slip.offer, 1, slip.cents, []))
             for card in trip.wallet.gift_cards:
                 cards.append((family_of(self.trip, card.store), card.cents, []))
+        on_cards = {product.id for product in trip.products if product.category == GIFT_CARDS}
         cash: list[tuple[str, Term]] = []
         lapsing: list[tuple[Print, list[Term]]] = []
         for t in self.transactions:
@@ -61,6 +78,8 @@ class Purse:
             paid: list[Term] = []
             own: dict[str, list[Term]] = {}
             handed: list[Term] = []
+            payments: list[Payment] = []
+            self.payments.append(payments)
             for home, offer, there, cents, uses in slips:
                 if home == family:
                     flag = sums.flag()
@@ -68,14 +87,19 @@ class Purse:
                     uses.append(flag)
                     handed.append(flag)
                     paid.append(flag * cents)
+                    payments.append(Payment("slip", flag * cents, offer))
                     if offer is not None:
                         own.setdefault(offer, []).append(flag)
             model.add(total(paid) <= t.total)
+            on_sale = [unit.left for unit in t.belt.units if unit.product in on_cards]
+            if on_sale and not t.store.rules.slips_buy_gift_cards:
+                model.add(total(paid) <= t.total - total(on_sale))
             for home, _, uses in cards:
                 if home == family:
                     used = sums.number()
                     uses.append(used)
                     paid.append(used)
+                    payments.append(Payment("gift_card", used))
             model.add(total(paid) <= t.total)
             cash.append((t.store.id, t.total - total(paid)))
             if t.store.rules.coupons_no_more_than_items:

@@ -21,7 +21,7 @@ class Sums:
     def __init__(self, most: int) -> None:
         self.model = cp_model.CpModel()
         self.most = most
-        self.always = self.model.new_constant(1)
+        self._facts = {True: self.model.new_constant(1), False: self.model.new_constant(0)}
 
     def number(self, top: int | None = None) -> cp_model.IntVar:
         """A new amount from 0 to ``top``."""
@@ -30,6 +30,10 @@ class Sums:
     def flag(self) -> Var:
         """A new yes or no."""
         return self.model.new_bool_var("")
+
+    def fact(self, holds: bool) -> Var:
+        """A yes or no that is known."""
+        return self._facts[holds]
 
     def when(self, fact: cp_model.BoundedLinearExpression | bool, *flags: Var) -> None:
         """``fact`` holds where all ``flags`` do."""
