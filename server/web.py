@@ -113,7 +113,12 @@ def create_app(
     import_map = assets.import_map(web)
     pages.globals["unit_word"] = unit_word  # pyright: ignore[reportArgumentType]  # typed by its defaults
     pages.globals["import_map"] = import_map  # pyright: ignore[reportArgumentType]  # typed by its defaults
-    files = assets.Shelf(web, assets.shell(pages, import_map, first_modules(web)))
+    modules = first_modules(web)
+    files = assets.Shelf(
+        web,
+        assets.shell(pages, import_map, modules),
+        assets.shell(pages, import_map, modules, fetched=True),
+    )
     store = SqliteStore(data)
     try:
         forms_secret = store.prepare()

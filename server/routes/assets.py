@@ -11,7 +11,7 @@ import asyncio
 import gzip
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from http import HTTPStatus
 from pathlib import Path
 from typing import Any
@@ -49,6 +49,7 @@ LEFT_AT_HOME = {"styles/desk.css", "styles/reader.css", "styles/carry.css", "ven
 # Left out of what every phone fetches: most browsers read barcodes themselves, and charts are the Desk's.
 ONLY_WHERE_NEEDED = ("vendor/zxing-wasm/", "vendor/chart.js/", "vendor/@kurkle/")
 SHELL = "/"
+FETCHED_SHELL = "/ fetched"  # no address of a page
 MANIFEST = "/manifest.webmanifest"
 SERVICE_WORKER = "/sw.js"
 
@@ -78,17 +79,22 @@ class Precache(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Shelf:
-    """The files of ``web/`` by address, read when first asked for and again when they change on disk."""
+    """The files of ``web/`` by address, read when first asked for and again when they change on disk.
 
-    def __init__(self, web: Path, shell: bytes) -> None:
+    ``shell``: the page as phones keep it; ``fetched_shell``: as it comes over the network."""
+
+    def __init__(self, web: Path, shell: bytes, fetched_shell: bytes = b"") -> None:
         self._web = web.resolve()
-        self._shell = _pack(shell, "text/html")
+        self._shells = {
+            address: _pack(page, "text/html")
+            for address, page in ((SHELL, shell), (FETCHED_SHELL, fetched_shell))
+        }
         self._read: dict[Path, tuple[tuple[int, int], File]] = {}
 
     def file(self, address: str) -> File | None:
         """What lies at an address such as ``/web/engine/money.js``; None where a browser finds nothing."""
-        if address == SHELL:
-            return self._shell
+        if address in self._shells:
+            return self._shells[address]
         path = self._path_of(address)
         if path is None:
             return None
@@ -154,10 +160,15 @@ def import_map(web: Path) -> str:
     return json.dumps(found, separators=(",", ":")).replace("<", "\\u003c")
 
 
-def shell(pages: Environment, import_map_text: str, modules: Sequence[str]) -> bytes:
-    """The phone's one page, as HTML in UTF-8. ``modules``: addresses that the browser fetches at once."""
+def shell(
+    pages: Environment, import_map_text: str, modules: Mapping[str, Sequence[str]], *, fetched: bool = False
+) -> bytes:
+    """The phone's one page, as HTML in UTF-8. ``modules``: addresses to fetch, as in ``preloads.py``.
+
+    ``fetched``: the shell's modules are asked for with the page, as each takes the way to the server and
+    back; where they lie on the phone they come after the first lines."""
     page = pages.get_template("phone.html")
-    return page.render(import_map=import_map_text, first_modules=modules).encode()
+    return page.render(import_map=import_map_text, modules=modules, fetched=fetched).encode()
 
 
 # What may be read may be asked about (RFC 9110, section 9.3.2); the server of the socket sends no body then.
@@ -171,9 +182,12 @@ async def shell_page(request: Request[Any, Any, Any], files: NamedDependency[She
 
     Only where the browser would have shown its cookie: not when a link elsewhere led here."""
     person = request.headers.get("sec-fetch-mode") == "navigate"
+    address = FETCHED_SHELL if person else SHELL
     if person and request.user is None and request.headers.get("sec-fetch-site") in ("none", "same-origin"):
         return Redirect("/pair", status_code=HTTP_303_SEE_OTHER, headers={"Cache-Control": "no-store"})
-    return await asyncio.to_thread(_serve, request, files, SHELL)
+    answer: Response[Any] = await asyncio.to_thread(_serve, request, files, address)
+    answer.headers["Vary"] = "Accept-Encoding, Sec-Fetch-Mode"
+    return answer
 
 
 @route([SERVICE_WORKER, MANIFEST], http_method=_READ, opt=_PUBLIC)

@@ -1,4 +1,4 @@
-"""What the shell asks the browser to fetch at once: the modules that the first screen imports.
+"""What the shell tells the browser to fetch before it is asked for: modules, with all that they import.
 
 Without it a browser learns of each module only from the one that imports it, one round after another.
 """
@@ -8,21 +8,41 @@ from __future__ import annotations
 import json
 import posixpath
 import re
+from collections.abc import Mapping
 from pathlib import Path
 
-# The page's own script, and the screen that it opens with.
-FIRST = ("/web/phone/main.js", "/web/aisle/aisle-screen.js")
+# The page's own script, then what it has fetched: the shell, and the screen that the address names.
+OPENING = "opening"
+ENTRIES = {
+    OPENING: "/web/phone/opening.js",
+    "shell": "/web/phone/main.js",
+    "aisle": "/web/aisle/aisle-screen.js",
+    "register": "/web/register/register-screen.js",
+    "trip": "/web/phone/trip-screen.js",
+}
 # `from 'x'` and `import 'x'` at the start of a line's statement; imports that wait are calls: `import(`.
 _IMPORTED = re.compile(r"""(?:\bfrom|^import|;import)\s*["']([^"']+)["']""", re.MULTILINE)
 _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 
 
-def first_modules(web: Path) -> list[str]:
-    """The addresses of ``FIRST`` and of all that they import, each once, importers before imported."""
+def first_modules(web: Path) -> dict[str, list[str]]:
+    """By the names of ``ENTRIES``, the addresses of each and of all that it imports, importers first.
+
+    What the opening or the shell brings along is not told again."""
     path = web / "vendor" / "importmap.json"
     names: dict[str, str] = json.loads(path.read_text("utf-8"))["imports"] if path.is_file() else {}
+    found: dict[str, list[str]] = {}
+    here: set[str] = set()
+    for name, entry in ENTRIES.items():
+        found[name] = [address for address in _with_imports(web, entry, names) if address not in here]
+        if name in (OPENING, "shell"):
+            here.update(found[name])
+    return found
+
+
+def _with_imports(web: Path, entry: str, names: Mapping[str, str]) -> list[str]:
     found: dict[str, None] = {}
-    asked = list(FIRST)
+    asked = [entry]
     while asked:
         address = asked.pop(0)
         file = web / address.removeprefix("/web/")
@@ -34,7 +54,7 @@ def first_modules(web: Path) -> list[str]:
     return list(found)
 
 
-def _address_of(name: str, importer: str, names: dict[str, str]) -> str:
+def _address_of(name: str, importer: str, names: Mapping[str, str]) -> str:
     """Where an import leads: a path beside its importer, or a name of the import map (longest prefix)."""
     if name.startswith("."):
         return posixpath.normpath(posixpath.join(posixpath.dirname(importer), name))

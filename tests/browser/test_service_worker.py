@@ -22,8 +22,8 @@ SHELL = """<!doctype html><title>site</title><link rel="icon" href="data:,">
 <script type="module" src="/web/phone/page.js"></script>"""
 PAGE = """
 import { words } from './words.js';
-import { ServiceWorkerBridge } from './service-worker-bridge.js';
-const bridge = new ServiceWorkerBridge();
+import { PageKeeper } from './page-keeper.js';
+const bridge = new PageKeeper();
 bridge.addEventListener('changed', () => {
   document.querySelector('#bridge').textContent =
     (bridge.ready ? 'ready' : bridge.missing) + (bridge.waiting ? ', an update waits' : '');
@@ -46,6 +46,7 @@ class Site:
             **{
                 f"/web/phone/{name}": (ROOT / "web" / "phone" / name).read_text()
                 for name in (
+                    "page-keeper.js",
                     "service-worker-bridge.js",
                     "addresses.js",
                     "what-to-remind.js",

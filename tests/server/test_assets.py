@@ -15,6 +15,8 @@ from counterfoil.shipped import web_folder
 
 from .conftest import Client
 
+PRELOADED = re.compile(r'<link rel="modulepreload" href="([^"]+)">')
+TEMPLATE = re.compile(r"<template .*?</template>", re.DOTALL)
 # `import x from 'y'`, `export x from 'y'`, `import 'y'` at the start of a line.
 IMPORTED = re.compile(r"^(?:import|export)\s*(?:[^'\"]*?\sfrom)?\s*'([^']+)'", re.MULTILINE)
 
@@ -57,6 +59,30 @@ def test_the_shell_asks_for_nothing_that_is_not_carried(client: Client) -> None:
     carried = {file["url"] for file in client.get("/precache.json").json()["files"]}
     asked = set(re.findall(r'(?:src|href)="(/[^"]+)"', client.get("/").text))
     assert asked - carried == {"/desk"}
+
+
+def test_the_page_asks_for_the_shell_with_itself_only_where_it_comes_over_the_network(client: Client) -> None:
+    """Kept on the phone, its first lines come before the shell's modules."""
+    kept = client.get("/").text
+    fetched = client.get("/", headers={"Sec-Fetch-Mode": "navigate"}).text
+    opening = {"/web/phone/opening.js", "/web/phone/phone-store.js", "/web/vendor/idb/index.js"}
+    shell = {"/web/phone/main.js", "/web/vendor/lit/index.js"}
+    for screen in ("/web/aisle/aisle-screen.js", "/web/register/register-screen.js"):
+        assert screen in later(kept) & later(fetched)
+    assert opening <= at_once(kept) & at_once(fetched)
+    assert shell <= at_once(fetched)
+    assert shell <= later(kept) - at_once(kept)
+    assert at_once(fetched) | later(fetched) == at_once(kept) | later(kept)
+
+
+def at_once(page: str) -> set[str]:
+    """The modules that a browser asks for as it reads the page."""
+    return set(PRELOADED.findall(TEMPLATE.sub("", page)))
+
+
+def later(page: str) -> set[str]:
+    """Those that stand in templates, for the page's script."""
+    return {module for template in TEMPLATE.findall(page) for module in PRELOADED.findall(template)}
 
 
 def test_the_icons_of_the_manifest_are_carried(client: Client) -> None:

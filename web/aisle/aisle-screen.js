@@ -3,7 +3,7 @@
 import { html, nothing } from 'lit';
 import { repeat } from 'lit/directives/repeat.js';
 import './aisle-line.js';
-import { aisleOf } from '../phone/lines.js';
+import { aisleOf, linesIn, withLinesOf } from '../phone/lines.js';
 import { PageElement } from '../phone/page-element.js';
 import { counted } from '../phone/report-words.js';
 import { ghosts } from '../phone/ghosts.js';
@@ -14,7 +14,7 @@ import { ghosts } from '../phone/ghosts.js';
 /** @import { Replanning, TripInHand } from '../phone/trip-in-hand.js' */
 
 /** Lines that fill the tallest phone; the others follow once these are painted. */
-const SCREENFUL = 12;
+const SCREENFUL = 8;
 
 class AisleScreen extends PageElement {
   static properties = {
@@ -50,8 +50,14 @@ class AisleScreen extends PageElement {
   willUpdate(changed) {
     const { trip, plan, standing } = this;
     if (!trip || !standing || !['trip', 'plan', 'standing'].some((each) => changed.has(each))) return;
-    // The same lines as before are the same objects, so that only what changed is painted anew.
-    this.sections = aisleOf(trip, plan, standing);
+    this.sections = withLinesOf(this.sections, aisleOf(trip, plan, standing));
+  }
+
+  /** With the lines on it. */
+  async getUpdateComplete() {
+    const settled = await super.getUpdateComplete();
+    await Promise.all([...this.querySelectorAll('aisle-line')].map((line) => /** @type {PageElement} */ (line).updateComplete));
+    return settled;
   }
 
   updated() {
@@ -68,8 +74,7 @@ class AisleScreen extends PageElement {
     if (!trip || !standing) return nothing;
     const sections = this.whole ? this.sections : firstOf(this.sections);
     if (!plan && sections.length === 0) return ghosts(5, 'Working out the plan');
-    const line = sections.flatMap((section) => section.places).flatMap((place) => place.lines)
-      .find((other) => other.key === this.open);
+    const line = linesIn(sections).find((other) => other.key === this.open);
     return html`
       ${sections.length === 0 ? html`<p class="note">Nothing to buy on this trip.</p>` : nothing}
       ${repeat(sections, (section) => section.store.id, (section) => this.#section(section))}

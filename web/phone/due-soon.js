@@ -37,10 +37,15 @@ export class DueSoon extends EventTarget {
     /** The browser asked her, and she let the question be. */
     this.unanswered = false;
     this.askedAt = -Infinity;
+    /** The list is as new as can be had now. */
+    this.looked = false;
   }
 
   async start() {
     this.sync.addEventListener('synced', () => void this.#fetch());
+    this.sync.addEventListener('changed', () => {
+      if (this.sync.failures > 0) this.#lookedUp();
+    });
     document.addEventListener('visibilitychange', () => {
       if (document.visibilityState === 'visible') void this.#remind();
     });
@@ -90,7 +95,14 @@ export class DueSoon extends EventTarget {
       // A store that is full or closed: the list is a convenience, and the next sync asks again.
       console.error(error);
     }
+    this.#lookedUp();
     await this.#remind();
+  }
+
+  #lookedUp() {
+    if (this.looked) return;
+    this.looked = true;
+    this.#tell();
   }
 
   async #read() {

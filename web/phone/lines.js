@@ -59,6 +59,28 @@ export function aisleOf(trip, plan, standing) {
 }
 
 /**
+ * The sections of now, with the lines of before in them where they say the same: only what changed is painted anew.
+ * @param {readonly StoreSection[]} before @param {readonly StoreSection[]} now @returns {StoreSection[]}
+ */
+export function withLinesOf(before, now) {
+  const known = new Map(linesIn(before).map((line) => [line.key, line]));
+  const same = (/** @type {AisleLine} */ line) => {
+    const old = known.get(line.key);
+    return old && saying(old) === saying(line) ? old : line;
+  };
+  return now.map((section) => ({
+    ...section,
+    places: section.places.map(({ place, lines }) => ({ place, lines: lines.map(same) })),
+  }));
+}
+
+/** @param {readonly StoreSection[]} sections */
+export const linesIn = (sections) => sections.flatMap(({ places }) => places).flatMap(({ lines }) => lines);
+
+/** All that a line says, to be compared. @param {AisleLine} line */
+const saying = ({ copies, hands, ...line }) => JSON.stringify([line, [...copies], [...hands]]);
+
+/**
  * Everything planned, lying in the trolley, bought, reported empty, or left.
  * @param {Trip} trip @param {Plan | null} plan @param {Standing} standing
  */

@@ -1,5 +1,5 @@
 /**
- * The shell: opens the store, carries a trip, routes by the part after `#`, tells the news.
+ * The shell: carries a trip, routes by the part after `#`, tells the news. `opening.js` came before it.
  *
  * Routes: `#/aisle`, `#/register`, `#/trip`. Everything below gets its values as properties and
  * sends `report`, `undo`, `take-back` and `carry` up.
@@ -7,16 +7,19 @@
 
 import { html, nothing } from 'lit';
 import { EngineBridge } from './engine-bridge.js';
+import { painted, whenIdle } from './frames.js';
 import { ghosts } from './ghosts.js';
-import { newsStrip, spokenNews } from './news-strip.js';
-import { PageElement } from './page-element.js';
-import { openPhoneStore } from './phone-store.js';
-import { counted, money } from './report-words.js';
+import { firstScreenful, giveWay, isLastShown } from './last-shown.js';
+import { firstTrip, onTrouble, opened, taken } from './opening.js';
+import { counted } from './report-words.js';
+import { Shell } from './shell.js';
 import { TripInHand } from './trip-in-hand.js';
 
+/** @import { Plan } from '../engine/types.js' */
 /** @import { DueSoon } from './due-soon.js' */
-/** @import { PhoneStore } from './phone-store.js' */
-/** @import { ServiceWorkerBridge } from './service-worker-bridge.js' */
+/** @import { Carried, PhoneStore } from './phone-store.js' */
+/** @import { PageElement } from './page-element.js' */
+/** @import { PageKeeper } from './page-keeper.js' */
 /** @import { Sync } from './sync.js' */
 
 /** @type {Record<string, {word: string, load: () => Promise<unknown>}>} by route */
@@ -29,92 +32,96 @@ const SCREENS = {
 /** Other tabs of this phone hear of new events here. */
 const CHANNEL = 'counterfoil';
 
-class CounterfoilPhone extends PageElement {
-  static properties = { screen: { state: true }, alert: { state: true }, fetching: { state: true }, editSeen: { state: true } };
+class CounterfoilPhone extends Shell {
+  static properties = { editSeen: { state: true }, behind: { state: true } };
 
   constructor() {
-    super();
-    this.screen = routed();
-    void SCREENS[this.screen].load();
-    /** What stands in the way of everything else, in words. */
-    this.alert = '';
-    /** A trip is on its way to the phone. */
-    this.fetching = true;
+    const behind = isLastShown();
+    super(SCREENS, behind ? 'aisle' : routed(), CHANNEL);
+    /** The lines that were shown last are in view: nothing is rendered before there are lines to take their place. */
+    this.behind = behind;
     /** The trip whose change at home she has seen, and does not want yet. */
     this.editSeen = '';
     /** @type {PhoneStore | null} */
     this.store = null;
-    /** @type {TripInHand | null} */
-    this.inHand = null;
     /** @type {Sync | null} */
     this.sync = null;
-    /** @type {ServiceWorkerBridge | null} */
+    /** @type {PageKeeper | null} */
     this.worker = null;
     /** @type {DueSoon | null} */
     this.due = null;
     this.readerAsked = false;
-    this.tabs = new BroadcastChannel(CHANNEL);
+    /** @type {Plan | null} whose first lines are kept as they are shown */
+    this.planKept = null;
   }
 
   connectedCallback() {
     super.connectedCallback();
-    addEventListener('hashchange', () => this.#arrive());
-    addEventListener('appinstalled', () => void navigator.storage?.persist?.());
     this.tabs.addEventListener('message', () => void this.inHand?.refresh());
-    this.#on('report', (reports) => this.#noted(() => this.inHand?.report(reports)));
-    this.#on('undo', () => this.#noted(() => this.inHand?.undo()));
-    this.#on('take-back', (events) => this.#noted(() => this.inHand?.takeBack(events)));
-    this.#on('carry', (trip) => this.#carry(trip));
-    this.#on('take-in-hand', (trip) => this.#takeInHand(trip));
+    this.on('carry', (trip) => this.#carry(trip));
+    this.on('take-in-hand', (trip) => this.#takeInHand(trip));
     void this.#start();
   }
 
-  /** What the shell showed before any script ran gives way. */
-  firstUpdated() {
-    this.querySelector(':scope > .beginning')?.remove();
+  shouldUpdate() {
+    return !this.behind || this.alert !== '';
   }
 
-  /** Listens to what the elements below ask for. @param {string} what @param {(detail: any) => Promise<void>} act */
-  #on(what, act) {
-    this.addEventListener(what, (event) => void act(/** @type {CustomEvent} */ (event).detail));
+  /** What the page showed before gives way, in the same frame. */
+  async firstUpdated() {
+    await /** @type {PageElement | null} */ (this.querySelector('aisle-screen'))?.updateComplete;
+    giveWay(this);
+    await this.arrive();
+  }
+
+  updated() {
+    this.#keepShown();
   }
 
   async #start() {
     try {
-      this.store = await openPhoneStore({
-        blocked: () => this.#say('Another tab holds an older Counterfoil open. Close it, then reload this one.'),
-        blocking: () => this.#say('A newer Counterfoil was opened in another tab. Reload this one.'),
-        terminated: () => this.#say('The browser closed the phone\'s store. Reload the page; what was noted is kept.'),
-      });
+      onTrouble((words) => this.say(words));
+      this.store = await opened;
     } catch (error) {
       console.error(error);
-      this.fetching = false;
-      this.#say('This browser keeps nothing for this page (a private window?). Open it in an ordinary window to carry a trip.');
+      this.busy = false;
+      this.say('This browser keeps nothing for this page (a private window?). Open it in an ordinary window to carry a trip.');
       return;
     }
     const inHand = new TripInHand(this.store, new EngineBridge(), new EngineBridge());
     this.inHand = inHand;
     inHand.addEventListener('changed', () => this.requestUpdate());
-    await inHand.open();
+    await inHand.open(taken);
+    if (this.behind) {
+      this.planKept = inHand.plan;
+      await SCREENS.aisle.load();
+      this.behind = false;
+    }
     await this.#reachOutside(inHand);
-    this.fetching = false;
+    this.busy = false;
     whenIdle(() => {
-      for (const { load } of Object.values(SCREENS)) void load();
+      this.loadAhead();
+      // Another tab may have noted something since the store was opened.
+      void inHand.refresh();
       inHand.wake();
+      if (inHand.trip) void navigator.storage?.persist?.();
     });
-    // Asked for once a trip is here: the browser may keep it out of its clearing up.
-    if (inHand.trip) void navigator.storage?.persist?.();
   }
 
   /** The server and the browser's keeping of the page, once what lies on the phone is shown. @param {TripInHand} inHand */
   async #reachOutside(inHand) {
     await painted();
-    const { DueSoon, ServiceWorkerBridge, Sync } = await outside();
+    const loading = outside();
+    if (!inHand.trip) {
+      const only = await firstTrip;
+      if (only) await this.#takeUp(only);
+      else if (this.screen !== 'trip') location.hash = '#/trip';
+    }
+    const { DueSoon, PageKeeper, Sync } = await loading;
     this.sync = new Sync(inHand.store, () => inHand.trip);
     this.sync.addEventListener('changed', () => this.requestUpdate());
     this.sync.addEventListener('news', () => void inHand.refresh());
-    if (!inHand.trip) await this.#carryTheOnlyOne();
-    const worker = new ServiceWorkerBridge();
+    const worker = new PageKeeper();
     this.worker = worker;
     worker.addEventListener('changed', () => {
       this.requestUpdate();
@@ -122,30 +129,27 @@ class CounterfoilPhone extends PageElement {
     });
     void worker.start();
     this.due = new DueSoon(this.sync);
+    this.due.addEventListener('changed', () => this.requestUpdate());
     void this.due.start();
     this.sync.start();
   }
 
-  /** With one trip at the server that is not over there is nothing to choose. */
-  async #carryTheOnlyOne() {
-    const { fetchOnlyTrip } = await outside();
-    const only = await fetchOnlyTrip();
-    if (only) await this.#carry(only.id);
-    else if (this.screen !== 'trip') location.hash = '#/trip';
-  }
-
   /** @param {string} trip */
   async #carry(trip) {
-    this.fetching = true;
+    this.busy = true;
     const { fetchTrip } = await outside();
     const carried = await fetchTrip(trip);
-    this.fetching = false;
-    if (!carried || !this.store) {
-      this.#say('The trip could not be fetched. Try again where there is a network.');
-      return;
-    }
-    await this.#noted(async () => this.store?.carry(carried));
+    this.busy = false;
+    if (carried) await this.#takeUp(carried);
+    else this.say('The trip could not be fetched. Try again where there is a network.');
+  }
+
+  /** @param {Carried} carried */
+  async #takeUp(carried) {
+    await this.noted(async () => this.store?.carry(carried));
     await this.inHand?.open();
+    // The browser may keep it out of its clearing up.
+    void navigator.storage?.persist?.();
     this.sync?.soon(0);
   }
 
@@ -156,17 +160,25 @@ class CounterfoilPhone extends PageElement {
     this.sync?.soon(0);
   }
 
-  /** Runs a change of the store and lets the server and the other tabs know. @param {() => Promise<unknown> | undefined} change */
-  async #noted(change) {
-    try {
-      await change();
-      this.tabs.postMessage('noted');
-      await this.sync?.count();
-      this.sync?.soon();
-    } catch (error) {
-      console.error(error);
-      this.#say('The phone could not keep this. Reload the page and try again; what was noted before is kept.');
-    }
+  /** Keeps the first lines for the next start, once they are those of a plan that stands. */
+  #keepShown() {
+    const { inHand, store } = this;
+    const { plan, basis } = inHand ?? {};
+    const stands = () => this.screen === 'aisle' && inHand?.replanning === 'complete' && inHand.plan === plan && inHand.basis === basis;
+    if (!store || !plan || !basis || plan === this.planKept || !stands()) return;
+    this.planKept = plan;
+    whenIdle(() => {
+      const parts = stands() ? firstScreenful(this) : [];
+      // Without them the next start takes its time.
+      if (parts.length > 0) store.keepShown(basis, parts).catch(() => {});
+      else this.planKept = null;
+    });
+  }
+
+  /** The server is told soon. */
+  async heard() {
+    await this.sync?.count();
+    this.sync?.soon();
   }
 
   /** Once the page is kept on the phone, so is what reads barcodes. */
@@ -178,22 +190,8 @@ class CounterfoilPhone extends PageElement {
     await fetchReaderAhead().catch(() => {});
   }
 
-  /** A new screen starts at its top, with focus there for those who do not see it change. */
-  #arrive() {
-    const before = this.screen;
-    this.screen = routed();
-    void SCREENS[this.screen].load();
-    if (before === this.screen) return;
-    this.inHand?.dismiss();
-    void this.updateComplete.then(() => {
-      this.querySelector('main')?.scrollTo(0, 0);
-      this.querySelector('main')?.focus({ preventScroll: true });
-    });
-  }
-
-  /** @param {string} words */
-  #say(words) {
-    this.alert = words;
+  async arrive() {
+    await this.goTo(routed());
   }
 
   render() {
@@ -201,7 +199,7 @@ class CounterfoilPhone extends PageElement {
     return html`
       <header class="head">
         <h1>${inHand?.trip?.title ?? 'Counterfoil'}</h1>
-        <a class="sent" href="#/trip">${this.#sentWords()}</a>
+        ${this.#sent()}
       </header>
       <main id="screen" tabindex="-1" aria-label=${SCREENS[this.screen].word}>
         ${this.alert || inHand?.trouble
@@ -217,19 +215,11 @@ class CounterfoilPhone extends PageElement {
               <a href="#/trip">Look at it</a>
               <button class="plain" @click=${() => { this.editSeen = inHand?.trip?.id ?? ''; }}>Keep this one</button></p>`
           : nothing}
-        ${this.fetching && !inHand?.trip && !this.alert
+        ${this.busy && !inHand?.trip && !this.alert
           ? ghosts(5, 'Fetching the trip')
           : inHand ? this.#screen(inHand) : nothing}
       </main>
-      <footer class="foot">
-        ${inHand?.trip ? newsStrip(inHand) : nothing}
-        ${inHand?.trip && inHand.plan ? this.#totals(inHand) : nothing}
-        <nav class="tabs" aria-label="Screens">
-          ${Object.entries(SCREENS).map(([route, { word }]) => html`
-            <a href="#/${route}" aria-current=${route === this.screen ? 'page' : nothing}>${word}</a>`)}
-        </nav>
-      </footer>
-      <p class="spoken" role="status">${inHand ? spokenNews(inHand) : ''}</p>`;
+      ${this.foot()}`;
   }
 
   /** @param {TripInHand} inHand */
@@ -247,48 +237,20 @@ class CounterfoilPhone extends PageElement {
 
   /** Changes with what the trip screen shows but does not get as a value. */
   #beat() {
-    return [this.sync?.state, this.sync?.unsent, this.sync?.sharedSent, this.worker?.ready, this.inHand?.replanning].join(' ');
+    return [this.sync?.state, this.sync?.unsent, this.sync?.sharedSent, this.worker?.ready, this.due?.looked, this.inHand?.replanning].join(' ');
   }
 
-  /** @param {TripInHand} inHand */
-  #totals({ trip, plan, news, replanning }) {
-    if (!trip || !plan) return nothing;
-    const before = news?.before?.totals;
-    const figure = (/** @type {string} */ name, now = 0, was = now) => html`
-      <div>
-        <dt>${name}</dt>
-        <dd><b>${money(trip, now)}</b>${was === now ? nothing : html` <span class="was">was ${money(trip, was)}</span>`}</dd>
-      </div>`;
-    return html`
-      <dl class="totals" data-replanning=${replanning} aria-busy=${replanning === 'pending'}>
-        ${figure('Out of pocket', plan.totals.out_of_pocket_cents, before?.out_of_pocket_cents)}
-        ${figure('Net', plan.totals.net_cents, before?.net_cents)}
-      </dl>`;
-  }
-
-  #sentWords() {
+  /** Whether all is sent, or the place where it will be told. */
+  #sent() {
     const { sync } = this;
-    if (!sync || !this.inHand?.trip) return '';
-    if (sync.unsent > 0) return `${counted(sync.unsent, 'note')} unsent`;
-    return sync.state === 'waiting' ? 'No server' : 'All sent';
+    if (!sync || !this.inHand?.trip) return html`<span class="sent"></span>`;
+    const none = sync.state === 'waiting' ? 'No server' : 'All sent';
+    return html`<a class="sent" href="#/trip">${sync.unsent > 0 ? `${counted(sync.unsent, 'note')} unsent` : none}</a>`;
   }
 }
 
 /** What the first lines do not wait for. */
 const outside = () => import('./outside.js');
-
-/** Resolves when what was rendered is on the screen. @returns {Promise<void>} */
-const painted = () => new Promise((resolve) => {
-  // A hidden page has no frames.
-  if (document.visibilityState === 'hidden') resolve();
-  else requestAnimationFrame(() => setTimeout(resolve));
-});
-
-/** Runs what may wait once the page is painted and at rest. @param {() => void} act */
-function whenIdle(act) {
-  if ('requestIdleCallback' in window) requestIdleCallback(act, { timeout: 3_000 });
-  else setTimeout(act, 1_000);
-}
 
 /** The screen that the address names. */
 function routed() {

@@ -3,6 +3,6 @@
  */
 
 export { DueSoon } from './due-soon.js';
-export { ServiceWorkerBridge } from './service-worker-bridge.js';
+export { PageKeeper } from './page-keeper.js';
 export { Sync } from './sync.js';
-export { fetchOnlyTrip, fetchTrip } from './trip-packages.js';
+export { fetchTrip } from './trip-packages.js';

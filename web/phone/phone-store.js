@@ -13,6 +13,7 @@ import { later, nextId } from './identifiers.js';
 
 /** @import { DBSchema, IDBPDatabase } from 'idb' */
 /** @import { Event, Plan, Report, Trip } from '../engine/types.js' */
+/** @import { Part, Shown } from './last-shown.js' */
 
 /**
  * @typedef {object} Carried a trip as the server packed it
@@ -43,7 +44,12 @@ import { later, nextId } from './identifiers.js';
  * @typedef {Report | ((ids: readonly string[]) => Report)} Reported
  */
 
-/** @typedef {{key: 'current', trip: string} | {key: `cursor ${string}`, cursor: number, log?: string}} Note */
+/**
+ * What the first paint needs: the trip in hand with its events, the last plan worked out here, and its first lines.
+ * @typedef {{device: string, carried: Carried | null, events: Event[], kept: KeptPlan | null, shown: Shown | null}} Taken
+ */
+
+/** @typedef {Shown | {key: 'current', trip: string} | {key: `cursor ${string}`, cursor: number, log?: string}} Note */
 
 /**
  * @typedef {DBSchema & {
@@ -93,15 +99,11 @@ export class PhoneStore {
     this.db = db;
   }
 
-  /**
-   * All that the first paint needs, in one transaction: this device, and the trip in hand (or null) with
-   * its events in the order that every phone folds them in, and the last plan worked out here.
-   * @returns {Promise<{device: string, carried: Carried | null, events: Event[], kept: KeptPlan | null}>}
-   */
+  /** All that the first paint needs, in one transaction. @returns {Promise<Taken>} */
   async taken() {
     const tx = this.db.transaction(['notes', 'trips', 'events', 'plans']);
     const notes = tx.objectStore('notes');
-    const [known, note] = await Promise.all([notes.get('device'), notes.get('current')]);
+    const [known, note, shown] = await Promise.all(['device', 'current', 'shown'].map((key) => notes.get(key)));
     const trip = note?.key === 'current' ? note.trip : '';
     const [carried, events, kept] = await Promise.all([
       tx.objectStore('trips').get(trip),
@@ -109,7 +111,10 @@ export class PhoneStore {
       tx.objectStore('plans').get(trip),
     ]);
     const device = known?.key === 'device' ? known.id : (await this.greeting(trip)).device;
-    return { device, carried: carried ?? null, events: inOrder(events), kept: kept ?? null };
+    return {
+      device, carried: carried ?? null, events: inOrder(events), kept: kept ?? null,
+      shown: shown?.key === 'shown' ? shown : null,
+    };
   }
 
   /** Keeps a trip and makes it the one in hand. @param {Carried} carried */
@@ -117,6 +122,7 @@ export class PhoneStore {
     const tx = this.db.transaction(['trips', 'notes'], 'readwrite', { durability: 'strict' });
     await tx.objectStore('trips').put(carried);
     await tx.objectStore('notes').put({ key: 'current', trip: carried.id });
+    await tx.objectStore('notes').delete('shown');
     await tx.done;
   }
 
@@ -157,11 +163,13 @@ export class PhoneStore {
         device.lastId = id;
         device.counter += 1;
       }
-      await tx.objectStore('notes').put(device);
-      for (const event of events) {
-        await tx.objectStore('events').add(event);
-        await tx.objectStore('outbox').add({ id: event.id });
-      }
+      const writes = [
+        () => tx.objectStore('notes').put(device),
+        ...events.map((event) => () => tx.objectStore('events').add(event)),
+        ...events.map(({ id }) => () => tx.objectStore('outbox').add({ id })),
+      ];
+      // At once: she waits for them with her thumb on the stub.
+      await Promise.all(writes.map(async (write) => write()));
       return events;
     });
   }
@@ -172,6 +180,11 @@ export class PhoneStore {
     const waiting = await tx.objectStore('outbox').getAllKeys();
     const events = await Promise.all(waiting.map((id) => tx.objectStore('events').get(id)));
     return events.filter((event) => event !== undefined);
+  }
+
+  /** How many these are. */
+  unsentCount() {
+    return this.db.count('outbox');
   }
 
   /** The device's id, and up to where it knows which log of a trip at the server (0: nothing). @param {string} trip */
@@ -219,11 +232,22 @@ export class PhoneStore {
     });
   }
 
-  /** @param {KeptPlan} kept */
+  /** Keeps a plan; what was shown of the one before is nothing to show any more. @param {KeptPlan} kept */
   async keepPlan(kept) {
-    await this.db.put('plans', kept);
+    const tx = this.db.transaction(['notes', 'plans'], 'readwrite');
+    await tx.objectStore('plans').put(kept);
+    await tx.objectStore('notes').delete('shown');
+    await tx.done;
+  }
+
+  /** Keeps the first lines of the trip in hand as they are shown. @param {string} basis @param {Part[]} parts */
+  async keepShown(basis, parts) {
+    await this.db.put('notes', { key: 'shown', basis, parts });
   }
 }
+
+/** Which trip and events a plan, and what is shown of it, stand on. @param {Trip} trip @param {readonly Event[]} events */
+export const basisOf = ({ id, version }, events) => `${id} ${version} ${events.length} ${events.at(-1)?.id ?? ''}`;
 
 /** @param {Event[]} events sorted in place */
 const inOrder = (events) => events.sort((a, b) => (a.id < b.id ? -1 : 1));

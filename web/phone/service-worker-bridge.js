@@ -1,14 +1,14 @@
 /**
- * The page's half of the service worker: tells a first install from an update, and lets an
- * update wait for the shopper's word. No tab is reloaded that did not agree.
+ * The page's half of a service worker: tells a first install from an update, and lets an update wait for the
+ * word of whoever holds the phone. No tab is reloaded that did not agree.
  */
-
-import { PRECACHE, serviceWorkerOf } from './addresses.js';
 
 /** Dispatches `changed`. */
 export class ServiceWorkerBridge extends EventTarget {
-  constructor() {
+  /** @param {string} elsewhere where a browser keeps pages that keeps none here, in words */
+  constructor(elsewhere) {
     super();
+    this.elsewhere = elsewhere;
     /** The page can be opened without a network from now on. */
     this.ready = false;
     /** @type {ServiceWorker | null} a newer version that is installed and waits */
@@ -18,35 +18,40 @@ export class ServiceWorkerBridge extends EventTarget {
     this.missing = '';
   }
 
+  /** The address of the newest worker; null where nobody can be asked: what is installed serves on. @returns {Promise<string | null>} */
+  async newest() {
+    return null;
+  }
+
   async start() {
     if (!('serviceWorker' in navigator)) {
-      this.missing = 'This browser keeps no page for use without a network here. Open it over https, or on localhost.';
+      this.missing = `This browser keeps no page for use without a network here. ${this.elsewhere}`;
       this.#tell();
       return;
     }
-    navigator.serviceWorker.addEventListener('controllerchange', () => {
+    const { serviceWorker } = navigator;
+    serviceWorker.addEventListener('controllerchange', () => {
       if (this.agreed) location.reload();
     });
     try {
-      const version = await versionAtServer();
-      const registration = version === null
-        ? await navigator.serviceWorker.ready
-        : await navigator.serviceWorker.register(serviceWorkerOf(version), { updateViaCache: 'none' });
+      const address = await this.newest();
+      const registration = address === null
+        ? await serviceWorker.ready
+        : await serviceWorker.register(address, { updateViaCache: 'none' });
       this.#notice(registration.waiting);
       registration.addEventListener('updatefound', () => this.#follow(registration.installing));
       this.#follow(registration.installing);
-      await navigator.serviceWorker.ready;
+      await serviceWorker.ready;
       this.ready = true;
-      this.#tell();
     } catch (error) {
-      this.ready = navigator.serviceWorker.controller !== null;
+      this.ready = serviceWorker.controller !== null;
       if (!this.ready) this.missing = 'The page could not be kept for use without a network. Reload it where there is one.';
       console.error(error);
-      this.#tell();
     }
+    this.#tell();
   }
 
-  /** The shopper's word: the newer version takes over and this tab is reloaded. */
+  /** The word: the newer version takes over and this tab is reloaded. */
   update() {
     this.agreed = true;
     this.waiting?.postMessage({ say: 'take over' });
@@ -63,22 +68,12 @@ export class ServiceWorkerBridge extends EventTarget {
   #notice(worker) {
     if (!worker || !navigator.serviceWorker.controller) return;
     this.waiting = worker;
-    // One that came in between takes the place of the one that she agreed to.
+    // One that came in between takes the place of the one that was agreed to.
     if (this.agreed) this.update();
     this.#tell();
   }
 
   #tell() {
     this.dispatchEvent(new CustomEvent('changed'));
-  }
-}
-
-/** The version that the server has, or null where it cannot be asked: what is installed serves on. */
-async function versionAtServer() {
-  try {
-    const response = await fetch(PRECACHE, { cache: 'no-store' });
-    return response.ok ? /** @type {string} */ ((await response.json()).version) : null;
-  } catch {
-    return null;
   }
 }

@@ -82,7 +82,7 @@ export class Sync extends EventTarget {
 
   /** Counts what is unsent, for the screen. */
   async count() {
-    this.unsent = (await this.store.unsent()).length;
+    this.unsent = await this.store.unsentCount();
     this.#tell();
   }
 
@@ -141,7 +141,7 @@ export class Sync extends EventTarget {
     this.refusal = answer.refused[0]?.mend ?? '';
     this.edited = (answer.trip_version ?? 0) > (trip.version ?? 1);
     // What is left may also be what a server that lost it must be sent again.
-    const progress = answer.acknowledged.length > 0 && (await this.store.unsent()).length > 0;
+    const progress = answer.acknowledged.length > 0 && (await this.store.unsentCount()) > 0;
     return progress || answer.more;
   }
 

@@ -10,14 +10,16 @@ import { aboutFirst, totalsChanged, whatChanged } from './changes.js';
 import { asFound } from './as-found.js';
 import { BreakEvens } from './break-evens.js';
 import { fold, standingEvents } from './fold.js';
+import { painted } from './frames.js';
 import { aisleOf } from './lines.js';
+import { basisOf } from './phone-store.js';
 import { PlanningAhead } from './planning-ahead.js';
 import { Proving } from './proving.js';
 import { namesIn, ofOneTap, sayReports } from './report-words.js';
 
 /** @import { Event, Happened, Plan, Report, Swap, Trip } from '../engine/types.js' */
 /** @import { EngineBridge } from './engine-bridge.js' */
-/** @import { Carried, PhoneStore, Reported } from './phone-store.js' */
+/** @import { Carried, PhoneStore, Reported, Taken } from './phone-store.js' */
 
 /**
  * What the last tap did, in words, until the next one.
@@ -87,9 +89,9 @@ export class TripInHand extends EventTarget {
     return { entries: this.events.map((event) => [event.id, event.what]) };
   }
 
-  /** Takes up the trip that the store has in hand, with its last plan at once. */
-  async open() {
-    const { device, carried, events, kept } = await this.store.taken();
+  /** Takes up the trip that the store has in hand, with its last plan at once. @param {Promise<Taken>} [taken] */
+  async open(taken = this.store.taken()) {
+    const { device, carried, events, kept } = await taken;
     this.device = device;
     this.carried = carried;
     this.events = events;
@@ -238,7 +240,7 @@ export class TripInHand extends EventTarget {
       this.proving.begin(plan, carried.trip, this.happened, this.#home);
       this.#planAhead();
       this.#tell();
-      await this.store.keepPlan({ trip: carried.id, basis, plan });
+      await this.#keep(carried, basis, plan);
     } catch (error) {
       if (error instanceof Superseded || basis !== this.basis) return;
       console.error(error);
@@ -271,7 +273,13 @@ export class TripInHand extends EventTarget {
     if (news.totals.length + news.sentences.length > 0) this.news = news;
     this.#planAhead();
     this.#tell();
-    await this.store.keepPlan({ trip: carried.id, basis, plan });
+    await this.#keep(carried, basis, plan);
+  }
+
+  /** Keeps a plan for the next start, once it is on the screen. @param {Carried} carried @param {string} basis @param {Plan} plan */
+  async #keep(carried, basis, plan) {
+    await painted();
+    if (this.plan === plan) await this.store.keepPlan({ trip: carried.id, basis, plan });
   }
 
   /** @param {Carried} carried @param {string} cause @param {Plan | null} before @param {Plan} plan @param {readonly Report[]} reports @returns {News} */
@@ -288,7 +296,7 @@ export class TripInHand extends EventTarget {
 
   /** Which trip and events a plan stands on. */
   get basis() {
-    return `${this.trip?.id} ${this.trip?.version} ${this.events.length} ${this.events.at(-1)?.id ?? ''}`;
+    return this.carried ? basisOf(this.carried.trip, this.events) : '';
   }
 
   #lastTap() {

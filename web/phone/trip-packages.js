@@ -13,14 +13,15 @@ export async function fetchTrips() {
 }
 
 /**
- * The trip that leaves nothing to choose: the only one at the server, or the only one that is not over; null
- * where there is none such.
- * @param {string} [today] ISO day @returns {Promise<TripHead | null>}
+ * The trip that leaves nothing to choose, with its plan: the only one at the server, or the only one that is not
+ * over; null where there is none such.
+ * @param {string} [today] ISO day @returns {Promise<Carried | null>}
  */
 export async function fetchOnlyTrip(today = localDay(new Date())) {
   const trips = (await fetchTrips()) ?? [];
   const coming = trips.filter(({ day }) => day >= today);
-  return [trips, coming].find(({ length }) => length === 1)?.[0] ?? null;
+  const only = [trips, coming].find(({ length }) => length === 1)?.[0];
+  return only ? fetchTrip(only.id) : null;
 }
 
 /** One trip with its plan, or null. @param {string} trip @returns {Promise<Carried | null>} */

@@ -12,8 +12,8 @@ import { fetchTrips } from './trip-packages.js';
 
 /** @import { Event as Noted } from '../engine/types.js' */
 /** @import { DueSoon } from './due-soon.js' */
+/** @import { PageKeeper } from './page-keeper.js' */
 /** @import { Carried, PhoneStore } from './phone-store.js' */
-/** @import { ServiceWorkerBridge } from './service-worker-bridge.js' */
 /** @import { SharedText } from './shared-texts.js' */
 /** @import { Sync } from './sync.js' */
 /** @import { TripHead } from './trip-packages.js' */
@@ -25,7 +25,7 @@ const AT_MOST = 800;
 class TripScreen extends PageElement {
   static properties = {
     inHand: {}, sync: {}, worker: {}, store: {}, due: {}, events: {}, beat: {},
-    offered: { state: true }, kept: { state: true }, persisted: { state: true }, shared: { state: true }, looked: { state: true },
+    offered: { state: true }, kept: { state: true }, persisted: { state: true }, shared: { state: true }, offersKnown: { state: true }, patient: { state: true },
   };
 
   constructor() {
@@ -34,7 +34,7 @@ class TripScreen extends PageElement {
     this.inHand = null;
     /** @type {Sync | null} */
     this.sync = null;
-    /** @type {ServiceWorkerBridge | null} */
+    /** @type {PageKeeper | null} */
     this.worker = null;
     /** @type {PhoneStore | null} */
     this.store = null;
@@ -51,8 +51,15 @@ class TripScreen extends PageElement {
     this.persisted = false;
     /** @type {SharedText[]} */
     this.shared = [];
-    /** It is known what to show, as far as it can be told soon. */
-    this.looked = false;
+    /** The server has said which trips it has, or does not answer. */
+    this.offersKnown = false;
+    /** There is time yet to wait for what else the server says. */
+    this.patient = true;
+  }
+
+  /** It is known what to show, as far as it can be told soon. */
+  get looked() {
+    return !this.patient || (this.offersKnown && this.due?.looked === true);
   }
 
   connectedCallback() {
@@ -74,10 +81,9 @@ class TripScreen extends PageElement {
     this.kept = (await this.store?.trips()) ?? [];
     this.persisted = (await navigator.storage?.persisted?.()) ?? false;
     await this.#readShared();
-    const offered = fetchTrips();
-    void offered.then((heads) => { this.offered = heads; });
-    await Promise.race([offered, new Promise((resolve) => { setTimeout(resolve, AT_MOST); })]);
-    this.looked = true;
+    setTimeout(() => { this.patient = false; }, AT_MOST);
+    this.offered = await fetchTrips();
+    this.offersKnown = true;
   };
 
   /** @param {Map<string, unknown>} changed */

@@ -7,10 +7,9 @@
 
 import { html, nothing } from 'lit';
 import { EngineBridge } from '../phone/engine-bridge.js';
+import { whenIdle } from '../phone/frames.js';
 import { ghosts } from '../phone/ghosts.js';
-import { newsStrip, spokenNews } from '../phone/news-strip.js';
-import { PageElement } from '../phone/page-element.js';
-import { money } from '../phone/report-words.js';
+import { Shell } from '../phone/shell.js';
 import { TripInHand } from '../phone/trip-in-hand.js';
 import { openReaderStore } from './reader-store.js';
 import { Keeper, articleOf, documentOf, fetchPublished, folder } from './site.js';
@@ -26,20 +25,13 @@ const SCREENS = {
   trips: { word: 'Trips', load: () => import('./trips-screen.js') },
 };
 
-class CounterfoilReader extends PageElement {
-  static properties = { screen: { state: true }, alert: { state: true }, busy: { state: true }, published: { state: true }, mine: { state: true }, newer: { state: true } };
+class CounterfoilReader extends Shell {
+  static properties = { published: { state: true }, mine: { state: true }, newer: { state: true } };
 
   constructor() {
-    super();
-    this.screen = routed().screen || 'mine';
-    /** What stands in the way of everything else, in words. */
-    this.alert = '';
-    /** A trip is on its way to the phone. */
-    this.busy = true;
+    super(SCREENS, routed().screen || 'mine', `counterfoil-reader ${folder()}`);
     /** @type {ReaderStore | null} */
     this.store = null;
-    /** @type {TripInHand | null} */
-    this.inHand = null;
     /** @type {PublishedTrip | null} the trip in hand as published */
     this.published = null;
     /** @type {Mine | null} */
@@ -47,21 +39,15 @@ class CounterfoilReader extends PageElement {
     /** @type {PublishedTrip | null} the same trip as the host has it by now, if she does not carry that */
     this.newer = null;
     this.keeper = new Keeper(this.dataset.app ?? '');
-    this.tabs = new BroadcastChannel(`counterfoil-reader ${folder()}`);
   }
 
   connectedCallback() {
     super.connectedCallback();
     this.keeper.app = this.dataset.app ?? '';
-    addEventListener('hashchange', () => void this.#arrive());
-    addEventListener('appinstalled', () => void navigator.storage?.persist?.());
     this.keeper.addEventListener('changed', () => this.requestUpdate());
     this.tabs.addEventListener('message', () => void this.#reopen());
-    this.#on('mine', (mine) => this.#plan(mine));
-    this.#on('take', (slug) => this.#take(slug));
-    this.#on('report', (reports) => this.#noted(() => this.inHand?.report(reports)));
-    this.#on('undo', () => this.#noted(() => this.inHand?.undo()));
-    this.#on('take-back', (events) => this.#noted(() => this.inHand?.takeBack(events)));
+    this.on('mine', (mine) => this.#plan(mine));
+    this.on('take', (slug) => this.#take(slug));
     void this.#start();
   }
 
@@ -70,22 +56,17 @@ class CounterfoilReader extends PageElement {
     this.querySelector(':scope > .beginning')?.remove();
   }
 
-  /** Listens to what the elements below ask for. @param {string} what @param {(detail: any) => Promise<void>} act */
-  #on(what, act) {
-    this.addEventListener(what, (event) => void act(/** @type {CustomEvent} */ (event).detail));
-  }
-
   async #start() {
     try {
       this.store = await openReaderStore(folder(), {
-        blocked: () => this.#say('Another tab holds an older page of this site open. Close it, then reload this one.'),
-        blocking: () => this.#say('A newer page of this site was opened in another tab. Reload this one.'),
-        terminated: () => this.#say('The browser closed the phone\'s store. Reload the page; what was noted is kept.'),
+        blocked: () => this.say('Another tab holds an older page of this site open. Close it, then reload this one.'),
+        blocking: () => this.say('A newer page of this site was opened in another tab. Reload this one.'),
+        terminated: () => this.say('The browser closed the phone\'s store. Reload the page; what was noted is kept.'),
       });
     } catch (error) {
       console.error(error);
       this.busy = false;
-      this.#say('This browser keeps nothing for this page (a private window?). Open it in an ordinary window to carry a trip.');
+      this.say('This browser keeps nothing for this page (a private window?). Open it in an ordinary window to carry a trip.');
       return;
     }
     const inHand = new TripInHand(this.store.phone, new EngineBridge(), new EngineBridge());
@@ -98,7 +79,7 @@ class CounterfoilReader extends PageElement {
     if (!inHand.carried && !this.alert) location.hash = '#/trips';
     void this.keeper.start().then(() => this.#keep());
     whenIdle(() => {
-      for (const { load } of Object.values(SCREENS)) void load();
+      this.loadAhead();
       inHand.wake();
       void this.#look();
     });
@@ -121,7 +102,7 @@ class CounterfoilReader extends PageElement {
     // What she carries is never changed without her word: `newer` offers it.
     const published = known ?? (await fetchPublished(slug));
     if (published) {
-      await this.#noted(async () => store.take(published, await store.mine(slug)));
+      await this.noted(async () => store.take(published, await store.mine(slug)));
       await this.#reopen();
       void navigator.storage?.persist?.();
       void this.#keep();
@@ -129,8 +110,8 @@ class CounterfoilReader extends PageElement {
     }
     this.busy = false;
     if (routed().slug) history.replaceState(null, '', published ? '#/mine' : '#/trips');
-    await this.#arrive();
-    if (!published) this.#say('This trip could not be fetched. Try again where there is a network.');
+    await this.arrive();
+    if (!published) this.say('This trip could not be fetched. Try again where there is a network.');
   }
 
   /** Asks the host whether the trip in hand was changed since. */
@@ -146,7 +127,7 @@ class CounterfoilReader extends PageElement {
     const { store, newer, mine } = this;
     if (!store || !newer || !mine) return;
     this.newer = null;
-    await this.#noted(() => store.take(newer, { ...mine, version: mine.version + 1 }));
+    await this.noted(() => store.take(newer, { ...mine, version: mine.version + 1 }));
     await this.#reopen();
   }
 
@@ -155,7 +136,7 @@ class CounterfoilReader extends PageElement {
     const { store, published } = this;
     if (!store || !published) return;
     this.mine = { ...mine, version: mine.version + 1 };
-    await this.#noted(() => store.take(published, { ...mine, version: mine.version + 1 }));
+    await this.noted(() => store.take(published, { ...mine, version: mine.version + 1 }));
     await this.inHand?.open();
   }
 
@@ -165,38 +146,15 @@ class CounterfoilReader extends PageElement {
     if (slug) await this.keeper.keep(['index.html', 'site.json', articleOf(slug), documentOf(slug)]);
   }
 
-  /** Runs a change of the store and lets the other tabs know. @param {() => Promise<unknown> | undefined} change */
-  async #noted(change) {
-    try {
-      await change();
-      this.tabs.postMessage('noted');
-    } catch (error) {
-      console.error(error);
-      this.#say('The phone could not keep this. Reload the page and try again; what was noted before is kept.');
-    }
-  }
-
-  /** A new screen starts at its top, with focus there for those who do not see it change. */
-  async #arrive() {
+  async arrive() {
     const { slug, screen } = routed();
     if (slug) {
       await this.#take(slug);
       return;
     }
-    const before = this.screen;
-    this.screen = screen || 'mine';
-    void SCREENS[this.screen].load();
-    if (before === this.screen) return;
-    this.alert = '';
-    this.inHand?.dismiss();
-    await this.updateComplete;
-    this.querySelector('main')?.scrollTo(0, 0);
-    this.querySelector('main')?.focus({ preventScroll: true });
-  }
-
-  /** @param {string} words */
-  #say(words) {
-    this.alert = words;
+    const next = screen || 'mine';
+    if (next !== this.screen) this.alert = '';
+    await this.goTo(next);
   }
 
   render() {
@@ -217,15 +175,7 @@ class CounterfoilReader extends PageElement {
             <button class="plain" @click=${() => { this.newer = null; }}>Keep this one</button></p>` : nothing}
         ${this.busy && !inHand?.trip ? ghosts(4, 'Fetching the trip') : inHand ? this.#screen(inHand) : nothing}
       </main>
-      <footer class="foot">
-        ${inHand?.trip ? newsStrip(inHand) : nothing}
-        ${inHand?.trip && inHand.plan ? this.#totals(inHand) : nothing}
-        <nav class="tabs" aria-label="Screens">
-          ${Object.entries(SCREENS).map(([route, { word }]) => html`
-            <a href="#/${route}" aria-current=${route === this.screen ? 'page' : nothing}>${word}</a>`)}
-        </nav>
-      </footer>
-      <p class="spoken" role="status">${inHand ? spokenNews(inHand) : ''}</p>`;
+      ${this.foot()}`;
   }
 
   /** @param {TripInHand} inHand */
@@ -246,28 +196,6 @@ class CounterfoilReader extends PageElement {
           .standing=${standing} .replanning=${replanning}></mine-screen>`;
     }
   }
-
-  /** @param {TripInHand} inHand */
-  #totals({ trip, plan, news, replanning }) {
-    if (!trip || !plan) return nothing;
-    const before = news?.before?.totals;
-    const figure = (/** @type {string} */ name, now = 0, was = now) => html`
-      <div>
-        <dt>${name}</dt>
-        <dd><b>${money(trip, now)}</b>${was === now ? nothing : html` <span class="was">was ${money(trip, was)}</span>`}</dd>
-      </div>`;
-    return html`
-      <dl class="totals" data-replanning=${replanning} aria-busy=${replanning === 'pending'}>
-        ${figure('Out of pocket', plan.totals.out_of_pocket_cents, before?.out_of_pocket_cents)}
-        ${figure('Net', plan.totals.net_cents, before?.net_cents)}
-      </dl>`;
-  }
-}
-
-/** Runs what may wait once the page is painted and at rest. @param {() => void} act */
-function whenIdle(act) {
-  if ('requestIdleCallback' in window) requestIdleCallback(act, { timeout: 3_000 });
-  else setTimeout(act, 1_000);
 }
 
 /** What the address names: one of our screens, or the slug of a trip to take up. */

@@ -3,6 +3,8 @@
  * ordinary answer: null. Every address is relative to the folder that `carry.html` lies in.
  */
 
+import { ServiceWorkerBridge } from '../phone/service-worker-bridge.js';
+
 /** @import { PublishedTrip } from './reader-store.js' */
 
 /** @typedef {{slug: string, title: string, day: string, digest: string, summary: string}} Listed */
@@ -37,47 +39,17 @@ async function fetchDocument(address) {
   }
 }
 
-/** The page's half of the service worker. Dispatches `changed`. */
-export class Keeper extends EventTarget {
+/** Keeps the app on the phone, in the version that the host has, and what was read. */
+export class Keeper extends ServiceWorkerBridge {
   /** @param {string} app the hash of the app that this page runs */
   constructor(app) {
-    super();
+    super('Open it over https.');
     this.app = app;
-    /** The page can be opened without a network from now on. */
-    this.ready = false;
-    /** @type {ServiceWorker | null} a newer version that is installed and waits */
-    this.waiting = null;
-    this.agreed = false;
-    /** Why there is none, in words; '' when there is one. */
-    this.missing = '';
   }
 
-  async start() {
-    if (!('serviceWorker' in navigator)) {
-      this.missing = 'This browser keeps no page for use without a network here: open it over https.';
-      this.#tell();
-      return;
-    }
-    const { serviceWorker } = navigator;
-    serviceWorker.addEventListener('controllerchange', () => {
-      if (this.agreed) location.reload();
-    });
-    try {
-      const newest = (await fetchSite())?.app ?? this.app;
-      const registration = await serviceWorker.register(`sw.js?app=${encodeURIComponent(newest)}`, { updateViaCache: 'none' });
-      this.#notice(registration.waiting);
-      registration.addEventListener('updatefound', () => this.#follow(registration.installing));
-      this.#follow(registration.installing);
-      await serviceWorker.ready;
-      this.ready = true;
-    } catch (error) {
-      this.ready = serviceWorker.controller !== null;
-      if (!this.ready) {
-        console.error(error);
-        this.missing = 'The page could not be kept for use without a network. Reload it where there is one.';
-      }
-    }
-    this.#tell();
+  async newest() {
+    const app = (await fetchSite())?.app ?? this.app;
+    return `sw.js?app=${encodeURIComponent(app)}`;
   }
 
   /** Keeps pages for reading without a network. @param {readonly string[]} urls */
@@ -85,29 +57,5 @@ export class Keeper extends EventTarget {
     if (!('serviceWorker' in navigator)) return;
     const { active } = await navigator.serviceWorker.ready;
     active?.postMessage({ say: 'keep', urls });
-  }
-
-  /** The reader's word: the newer version takes over and this tab is reloaded. */
-  update() {
-    this.agreed = true;
-    this.waiting?.postMessage({ say: 'take over' });
-  }
-
-  /** @param {ServiceWorker | null} worker */
-  #follow(worker) {
-    worker?.addEventListener('statechange', () => {
-      if (worker.state === 'installed') this.#notice(worker);
-    });
-  }
-
-  /** A worker that waits behind another is an update. @param {ServiceWorker | null} worker */
-  #notice(worker) {
-    if (!worker || !navigator.serviceWorker.controller) return;
-    this.waiting = worker;
-    this.#tell();
-  }
-
-  #tell() {
-    this.dispatchEvent(new CustomEvent('changed'));
   }
 }
