@@ -20,6 +20,7 @@ from .fact_rows import tag_row
 from .home.binder import Binder, CopiesMove, InHand, binder, copies_left, in_hand
 from .home.larder import StapleState, states, watched_since
 from .homes import Home, Snapshot
+from .reckoned_notes import ReckonedNotes
 from .reckoned_trips import ReckonedTrips, TripFacts
 from .store.facts import Facts, PriceRow, StockRow
 from .store.interface import Store, StoreUnavailable
@@ -54,13 +55,14 @@ class Ledger:
         self._home = home
         self._notes = notes
         self._trips = ReckonedTrips(store, facts, home)
+        self._of_notes = ReckonedNotes(facts, notes)
         self._opened: _Opened | None = None
         self._typed: dict[tuple[str, int], str] = {}
         self._larders: dict[str, tuple[Snapshot, Sequence[StockRow], Sequence[StapleState]]] = {}
 
     async def refresh(self) -> None:
-        """Brings prices, stock and copies up to what is known of every trip."""
-        await self._trips.refresh()
+        """Brings prices, stock and copies up to what is known of every trip and note."""
+        await self._of_notes.refresh(await self._trips.refresh())
 
     async def warm(self) -> None:
         """Makes ready what the first page after a start asks for, a trip at a time, resting in between. What

@@ -12,20 +12,18 @@ from collections.abc import Sequence
 
 import msgspec
 
-from .after.books import Books, open_books
+from .after.books import Books
 from .after.claims import second_thoughts
-from .after.facts import price_facts, stock_moves
-from .after.notes import ClaimNoted, Counted, Note, TakenBack, UnplannedPurchase, UsedUp
+from .after.notes import ClaimNoted, Note, TakenBack
 from .after.receipt_photo import ReceiptPhoto
-from .fact_rows import price_rows, stock_rows
 from .intake.bad_input import BadInput, Finding, shorten
+from .reckoned_notes import OF_GOODS, rows_of
 from .store.notes import Notes, NoteTaken, StoredNote, WrittenNote
 from .store.photos import NoRoomForPhotos, Photo
 
 _read = msgspec.json.Decoder(Note).decode
 # Equal notes are equal bytes, so that a form that was sent twice is seen to be one.
 _encode = msgspec.json.Encoder(order="deterministic").encode
-_OF_GOODS = (UnplannedPurchase, Counted, UsedUp)
 
 
 class Notebook:
@@ -60,17 +58,17 @@ class Notebook:
         after = books.with_note(note)
         root = _root(after.rows, note)
         of_goods = (
-            root if any(row.id == root and isinstance(row.what, _OF_GOODS) for row in after.rows) else ""
+            root if any(row.id == root and isinstance(row.what, OF_GOODS) for row in after.rows) else ""
         )
-        alone = open_books((), [row for row in after.notes if row.id == of_goods])
+        prices, stock = rows_of([row for row in after.notes if row.id == of_goods], currency)
         written = WrittenNote(
             id=note.id,
             day=note.day,
             kind=msgspec.to_builtins(note.what)["kind"],
             document=_encode(note),
             source=of_goods,
-            prices=tuple(price_rows(price_facts(alone), currency)),
-            stock=tuple(stock_rows(stock_moves(alone))),
+            prices=tuple(prices),
+            stock=tuple(stock),
         )
         try:
             return await self.kept.add(written, device=device, photo=photo)

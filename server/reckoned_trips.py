@@ -55,10 +55,11 @@ class ReckonedTrips:
         self._all: tuple[TripFacts, ...] = ()
         self._one_at_a_time = asyncio.Lock()
 
-    async def refresh(self, *, gently: bool = False) -> None:
-        """Reckons the facts of stale trips and keeps them. ``gently``: rests after each trip as long as it
-        took, so that whoever asks meanwhile is not kept waiting."""
-        await self._refreshed(gently)
+    async def refresh(self, *, gently: bool = False) -> str:
+        """Reckons the facts of stale trips and keeps them; tells how it reckons. ``gently``: rests after each
+        trip as long as it took, so that whoever asks meanwhile is not kept waiting."""
+        reckoned_as, _ = await self._refreshed(gently)
+        return reckoned_as
 
     async def all(self, *, gently: bool = False) -> tuple[TripFacts, ...]:
         """The facts of every trip, brought up to what is known, in the order of the trips' days: the very
@@ -114,7 +115,8 @@ class ReckonedTrips:
 def digest_of_reckoning() -> str:
     """Names how this program reckons facts: a digest of the modules that they follow from."""
     here = Path(__file__).parent
-    modules = [*here.glob("engine/*.py"), *here.glob("after/*.py"), here / "fact_rows.py", Path(__file__)]
+    own = (here / f"{name}.py" for name in ("fact_rows", "reckoned_notes", "reckoned_trips"))
+    modules = [*here.glob("engine/*.py"), *here.glob("after/*.py"), *own]
     digest = hashlib.sha256()
     for module in sorted(modules):
         digest.update(f"{module.name}\0".encode() + module.read_bytes())

@@ -42,6 +42,11 @@ class StockRow(msgspec.Struct, frozen=True, kw_only=True):
     how: str
 
 
+# By the id of a note, what it says of prices and stock.
+NoteFacts = Mapping[str, tuple[Sequence[PriceRow], Sequence[StockRow]]]
+_NOTES_RECKONED_AS = "notes_reckoned_as"  # in the table of what is ours alone
+
+
 class TripState(msgspec.Struct, frozen=True, kw_only=True):
     """What a trip's facts are reckoned from, and whether those that are kept are of another state."""
 
@@ -85,6 +90,14 @@ class Facts(Protocol):
 
     async def trip_facts(self, *trips: str) -> Mapping[str, bytes]:
         """The documents kept of those trips, by trip."""
+        ...
+
+    async def notes_reckoned_as(self) -> str:
+        """How the facts of all notes were last reckoned, "" where they never were."""
+        ...
+
+    async def keep_note_facts(self, reckoned_as: str, notes: int, found: NoteFacts) -> bool:
+        """Replaces all that came from notes, unless another number of them is here by now: then False."""
         ...
 
     async def replace(self, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]) -> None:
@@ -165,6 +178,28 @@ class SqliteFacts:
         return dict(
             await self._store.read(f"SELECT trip, document FROM trip_facts WHERE trip IN ({marks})", trips)
         )
+
+    async def notes_reckoned_as(self) -> str:
+        """How the facts of all notes were last reckoned."""
+        rows = await self._store.read("SELECT value FROM house WHERE name = ?", (_NOTES_RECKONED_AS,))
+        return next((row[0] for row in rows), "")
+
+    async def keep_note_facts(self, reckoned_as: str, notes: int, found: NoteFacts) -> bool:
+        """Replaces all that came from notes."""
+
+        def write(connection: sqlite3.Connection) -> bool:
+            [(here,)] = connection.execute("SELECT COUNT(*) FROM notes")
+            if here != notes:
+                return False
+            forget_note_facts(connection)
+            for note, (prices, stock) in found.items():
+                replace_source(connection, f"note:{note}", prices, stock)
+            connection.execute(
+                "INSERT INTO house (name, value) VALUES (?, ?)", (_NOTES_RECKONED_AS, reckoned_as)
+            )
+            return True
+
+        return await self._store.write(write)
 
     async def replace(self, source: str, prices: Sequence[PriceRow], stock: Sequence[StockRow]) -> None:
         """Replaces all that came from a source."""
@@ -257,6 +292,13 @@ class SqliteFacts:
             f"SELECT product, day, units, how FROM stock_moves ORDER BY product, day, {_ON_ONE_DAY}"
         )
         return [_move(row) for row in rows]
+
+
+def forget_note_facts(connection: sqlite3.Connection) -> None:
+    """Throws away what came from notes, inside the caller's transaction: it is reckoned again."""
+    connection.execute("DELETE FROM prices_seen WHERE source LIKE 'note:%'")
+    connection.execute("DELETE FROM stock_moves WHERE source LIKE 'note:%'")
+    connection.execute("DELETE FROM house WHERE name = ?", (_NOTES_RECKONED_AS,))
 
 
 def replace_source(

@@ -1,7 +1,7 @@
 """The household outside of trips, line by line: every batch and version, prices and stock of its own, notes.
 
 ``read_lines`` gives one moment of the store; ``joining.py`` writes such lines into a store. What is reckoned
-from trips is left out: it is reckoned again.
+from trips and notes is left out: it is reckoned again.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class VersionLine(Line, frozen=True, kw_only=True, tag="version"):
 
 
 class PriceLine(Line, frozen=True, kw_only=True, tag="price"):
-    """A price that was typed (``source`` "typed"), came with a batch ("import-7") or a note ("note:ID")."""
+    """A price that was typed (``source`` "typed") or came with a batch ("import-7")."""
 
     source: str
     product: str
@@ -136,8 +136,6 @@ HouseholdLine = (
     | PublishedLine
 )
 
-OF_A_NOTE = "note:"
-_EXPORTED = f"({imported.OWN} OR source LIKE '{OF_A_NOTE}%')"
 SHARED_COLUMNS = ", ".join(SharedText.__struct_fields__)
 
 
@@ -183,13 +181,14 @@ def _small_lines(connection: sqlite3.Connection) -> Iterator[HouseholdLine]:
 def price_lines(connection: sqlite3.Connection) -> Iterator[PriceLine]:
     for row in connection.execute(
         "SELECT source, product, store, day, cents, each_cents, how FROM prices_seen"
-        f" WHERE {_EXPORTED} ORDER BY source, product, store, day, how"
+        f" WHERE {imported.OWN} ORDER BY source, product, store, day, how"
     ):
         yield PriceLine(**dict(zip(PriceLine.__struct_fields__, row, strict=True)))
 
 
 def stock_lines(connection: sqlite3.Connection) -> Iterator[StockLine]:
     for row in connection.execute(
-        f"SELECT source, product, day, units, how FROM stock_moves WHERE {_EXPORTED} ORDER BY source, place"
+        "SELECT source, product, day, units, how FROM stock_moves"
+        f" WHERE {imported.OWN} ORDER BY source, place"
     ):
         yield StockLine(**dict(zip(StockLine.__struct_fields__, row, strict=True)))

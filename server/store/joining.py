@@ -13,9 +13,8 @@ import msgspec
 
 from . import imported
 from .batches import RecordChange, write_batch
-from .facts import PriceRow, StockRow
+from .facts import PriceRow, StockRow, forget_note_facts
 from .household_lines import (
-    OF_A_NOTE,
     SHARED_COLUMNS,
     BatchLine,
     HouseholdLine,
@@ -54,7 +53,7 @@ def take_in_lines(
     """Writes what is new, inside the caller's transaction."""
     notes = _take_notes(connection, lines)
     pages = _take_published(connection, lines)
-    _take_facts_of_notes(connection, lines)
+    forget_note_facts(connection)  # the household's currency may be another here
     if list(connection.execute("SELECT 1 FROM batches LIMIT 1")):
         return msgspec.structs.replace(_join(connection, lines, at, device), notes=notes, pages=pages)
     return msgspec.structs.replace(_as_they_were(connection, lines), notes=notes, pages=pages)
@@ -166,28 +165,9 @@ def _own(connection: sqlite3.Connection) -> tuple[set[PriceRow], set[StockRow]]:
 
 def _own_lines(lines: Sequence[HouseholdLine]) -> Iterator[PriceLine | StockLine]:
     for line in lines:
-        if isinstance(line, PriceLine | StockLine) and not line.source.startswith(OF_A_NOTE):
+        # Exports of older versions had what notes came to.
+        if isinstance(line, PriceLine | StockLine) and not line.source.startswith("note:"):
             yield line
-
-
-def _take_facts_of_notes(connection: sqlite3.Connection, lines: Sequence[HouseholdLine]) -> None:
-    """What notes say of prices and stock, where nothing of the note is here."""
-    found: dict[str, tuple[list[PriceRow], list[StockRow]]] = {}
-    for line in lines:
-        if isinstance(line, PriceLine | StockLine) and line.source.startswith(OF_A_NOTE):
-            prices, stock = found.setdefault(line.source, ([], []))
-            if isinstance(line, PriceLine):
-                prices.append(_price(line))
-            else:
-                stock.append(_move(line))
-    for source, (prices, stock) in found.items():
-        kept = connection.execute(
-            "SELECT EXISTS (SELECT 1 FROM prices_seen WHERE source = ?1)"
-            " OR EXISTS (SELECT 1 FROM stock_moves WHERE source = ?1)",
-            (source,),
-        ).fetchone()
-        if not kept[0]:
-            imported.insert(connection, source, prices, stock)
 
 
 def _price(line: PriceLine) -> PriceRow:
