@@ -1,8 +1,9 @@
 """Promise kept here: the phone plans as the server does, to the cent, the unit and the word.
 
 Whole plans are compared, with every default written out: for every shared story, the demo's trips
-with what may happen on them, and a thousand trips made up from seeds: 800 tiny ones and 200 as large as
-a shopper's stop. ``COUNTERFOIL_MADE_UP_TRIPS`` asks for more of the latter.
+with what may happen on them, and 1,100 trips made up from seeds: 800 tiny ones, 100 to houses that take
+two coupons on an item, and 200 as large as a shopper's stop. ``COUNTERFOIL_MADE_UP_TRIPS`` asks for more of
+the latter.
 """
 
 from __future__ import annotations
@@ -24,12 +25,14 @@ from counterfoil.engine.replan import break_even, swaps
 from tests.engine.made_up_trips import happened_on, made_up_trip
 from tests.engine.test_register_twin import asked, written_out
 from tests.engine.test_trip_vectors import STORIES, story
+from tests.independent.stacked_trips import stacked_trip
 from tests.independent.tiny_trips import tiny_trip
 from tests.served import ROOT
 
 MADE_UP = int(os.environ.get("COUNTERFOIL_MADE_UP_TRIPS", "200"))
-# With the made-up trips above a thousand: these are tiny but no less rich in rules.
+# These are tiny but no less rich in rules.
 TINY = 800
+STACKED = 100
 TINY_AT_ONCE = 100
 # Trips asked of the browser at once: enough to keep it busy, few enough to see which one hangs.
 AT_ONCE = 25
@@ -151,9 +154,15 @@ def test_twin_plans_made_up_trips(module_page: Page, start: int) -> None:
 
 @pytest.mark.parametrize("start", range(0, TINY, TINY_AT_ONCE))
 def test_twin_plans_tiny_trips(module_page: Page, start: int) -> None:
-    trips = [tiny_trip(seed) for seed in range(start, start + TINY_AT_ONCE)]
+    check_twin(module_page, [tiny_trip(seed) for seed in range(start, start + TINY_AT_ONCE)])
 
-    answers = twins_plans(module_page, [(trip, Happened()) for trip in trips])
+
+def test_twin_plans_trips_to_houses_that_take_two_coupons_on_an_item(module_page: Page) -> None:
+    check_twin(module_page, [stacked_trip(seed) for seed in range(STACKED)])
+
+
+def check_twin(page: Page, trips: list[Trip]) -> None:
+    answers = twins_plans(page, [(trip, Happened()) for trip in trips])
 
     for trip, answer in zip(trips, answers, strict=True):
         assert answer == as_read(plan(trip)), trip.id
