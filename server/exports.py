@@ -10,6 +10,7 @@ can be brought in one by one (``counterfoil import-table``).
 from __future__ import annotations
 
 import hashlib
+import sqlite3
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -17,20 +18,15 @@ import msgspec
 from msgspec import Meta
 
 from .engine.offers import Id
-from .household_export import (
-    HOUSEHOLD,
-    read_household,
-    take_in_household,
-    write_household,
-    write_tables,
-)
+from .household_export import HOUSEHOLD, household_file, write_household, write_tables
 from .intake.bad_input import BadInput, Finding, shorten
 from .intake.decoding import finding_of
 from .intake.documents import read_trip
 from .intake.tables.delimited import write_table
 from .routes.trips import encode_trip
 from .store.interface import Device, EventsDiffer, Keyring, StoredEvent, StoredTrip, TakenIn
-from .store.joining import LinesTakenIn
+from .store.joining import LinesTakenIn, take_in_lines
+from .store.kept_trips import take_in
 from .store.sqlite import SqliteStore
 
 EXPORT = "export.json"
@@ -125,7 +121,8 @@ async def export_all(store: SqliteStore, keyring: Keyring, folder: Path) -> Expo
 
 
 async def import_all(store: SqliteStore, folder: Path) -> Taken:
-    """Adds what the export in ``folder`` holds and is not here. ``BadInput``: nothing was added."""
+    """Adds what the export in ``folder`` holds and is not here, in one transaction. ``BadInput``: nothing was
+    added."""
     file = folder / EXPORT
     try:
         data = file.read_bytes()
@@ -136,16 +133,23 @@ async def import_all(store: SqliteStore, folder: Path) -> Taken:
     trips = [_trip(index, trip, str(file)) for index, trip in enumerate(whole.trips)]
     here = {trip.id for trip in trips} | {head.id for head in await store.trips()}
     events = [_event(index, event, here, str(file)) for index, event in enumerate(whole.events)]
-    lines = read_household(folder)  # before anything is written
+    household = household_file(folder)  # looked through before anything is written
+    now = store.clock()
+
+    def take(connection: sqlite3.Connection) -> Taken:
+        return Taken(
+            trips=take_in(connection, trips, events, now),
+            household=take_in_lines(connection, household.lines() if household else (), now, "import"),
+        )
+
     try:
-        taken = await store.take_in(trips, events)
+        return await store.write(take)
     except EventsDiffer as differ:
         index = next(n for n, event in enumerate(events) if event.id == differ.ids[0])
         mend = "another event of this id is kept here: import into another data folder"
         raise BadInput(
             Finding(field=f"events[{index}].id", value=shorten(differ.ids[0]), mend=mend), file=str(file)
         ) from differ
-    return Taken(trips=taken, household=await take_in_household(store, lines))
 
 
 def _decode(data: bytes, file: str) -> Export:

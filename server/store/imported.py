@@ -24,7 +24,7 @@ class _Facts(msgspec.Struct, frozen=True, array_like=True):
 
 
 def write(
-    connection: sqlite3.Connection, batch: int, prices: Sequence[PriceRow], stock: Sequence[StockRow]
+    connection: sqlite3.Connection, batch: int, prices: Iterable[PriceRow], stock: Iterable[StockRow]
 ) -> None:
     """Writes the rows of a batch, inside the caller's transaction."""
     insert(connection, _source(batch), prices, stock)

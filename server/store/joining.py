@@ -1,13 +1,16 @@
-"""Lines of an export written into a store (``household_lines.py``).
+"""Lines of an export written into a store (``household_lines.py``), one after the other.
 
-Into a store without any batch they go as they were, numbers included. Elsewhere only what is new joins, as
+Into a blank store they go as they were, numbers included. Elsewhere only what is new joins, as
 one more batch: a record that is not here, or that stands here as it stood in an earlier version of the lines.
+A line is let go once it is written: an export holds years of prices, and photos.
 """
 
 from __future__ import annotations
 
+import hashlib
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
+from typing import Protocol
 
 import msgspec
 
@@ -15,22 +18,14 @@ from . import imported
 from .batches import RecordChange, write_batch
 from .facts import PriceRow, StockRow, forget_note_facts
 from .household_lines import (
-    SHARED_COLUMNS,
     BatchLine,
     HouseholdLine,
-    NoteLine,
-    PhotoErasedLine,
-    PhotoLine,
     PriceLine,
-    PublishedLine,
     SetAsideLine,
-    SharedTextLine,
     StockLine,
     VersionLine,
-    price_lines,
-    stock_lines,
 )
-from .shared_texts import SharedText
+from .joining_notes import NotesJoining
 
 
 class LinesTakenIn(msgspec.Struct, frozen=True, kw_only=True):
@@ -48,126 +43,182 @@ class LinesTakenIn(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def take_in_lines(
-    connection: sqlite3.Connection, lines: Sequence[HouseholdLine], at: str, device: str
+    connection: sqlite3.Connection, lines: Iterable[HouseholdLine], at: str, device: str
 ) -> LinesTakenIn:
-    """Writes what is new, inside the caller's transaction."""
-    notes = _take_notes(connection, lines)
-    pages = _take_published(connection, lines)
-    forget_note_facts(connection)  # the household's currency may be another here
-    if list(connection.execute("SELECT 1 FROM batches LIMIT 1")):
-        return msgspec.structs.replace(_join(connection, lines, at, device), notes=notes, pages=pages)
-    return msgspec.structs.replace(_as_they_were(connection, lines), notes=notes, pages=pages)
-
-
-def _as_they_were(connection: sqlite3.Connection, lines: Sequence[HouseholdLine]) -> LinesTakenIn:
-    prices: dict[str, list[PriceRow]] = {}
-    stock: dict[str, list[StockRow]] = {}
+    """Writes what is new, inside the caller's transaction; what ``lines`` raises undoes all of it."""
+    records: _Joining = _AsTheyWere(connection) if _is_blank(connection) else _Beside(connection, at, device)
+    notes = NotesJoining(connection)
     for line in lines:
+        if not notes.take(line):
+            records.take(line)
+    forget_note_facts(connection)  # the household's currency may be another here
+    return msgspec.structs.replace(records.finish(), notes=notes.notes, pages=notes.pages)
+
+
+def _is_blank(connection: sqlite3.Connection) -> bool:
+    """Whether nobody has typed or brought in anything here."""
+    found = connection.execute(
+        "SELECT EXISTS (SELECT 1 FROM batches)"
+        f" OR EXISTS (SELECT 1 FROM prices_seen WHERE {imported.OWN})"
+        f" OR EXISTS (SELECT 1 FROM stock_moves WHERE {imported.OWN})"
+    ).fetchone()
+    return not found[0]
+
+
+class _Joining(Protocol):
+    def take(self, line: HouseholdLine) -> None: ...
+
+    def finish(self) -> LinesTakenIn: ...
+
+
+class _AsTheyWere:
+    """Batches, versions, prices and counts into a store that has none."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        self._connection = connection
+        self._prices = self._stock = 0
+
+    def take(self, line: HouseholdLine) -> None:
         match line:
             case BatchLine():
-                connection.execute(
+                self._connection.execute(
                     "INSERT INTO batches (number, at, device, words, takes_back) VALUES (?, ?, ?, ?, ?)",
                     (line.number, line.at, line.device, line.words, line.takes_back),
                 )
             case VersionLine():
-                document = _document(line.document)
-                values = (line.kind, line.id, line.revision)
-                about = (line.title, line.words, line.starts, line.ends, document)
-                connection.execute(
+                about = (line.title, line.words, line.starts, line.ends, _document(line.document))
+                self._connection.execute(
                     "INSERT INTO record_versions (kind, id, revision, batch, title, words, starts, ends,"
                     " document) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                    (*values, line.batch, *about),
+                    (line.kind, line.id, line.revision, line.batch, *about),
                 )
             case SetAsideLine():
-                connection.execute(
+                self._connection.execute(
                     "INSERT INTO facts_set_aside (batch, document) VALUES (?, ?)",
                     (line.batch, bytes(line.document)),
                 )
+            case PriceLine() if _is_own(line):
+                imported.insert(self._connection, line.source, (_price(line),), ())
+                self._prices += 1
+            case StockLine() if _is_own(line):
+                imported.insert(self._connection, line.source, (), (_move(line),))
+                self._stock += 1
             case _:
                 pass
-    for line in _own_lines(lines):
-        if isinstance(line, PriceLine):
-            prices.setdefault(line.source, []).append(_price(line))
-        else:
-            stock.setdefault(line.source, []).append(_move(line))
-    connection.execute(
-        "INSERT INTO records (kind, id, revision, title, words, starts, ends, document)"
-        " SELECT kind, id, revision, title, words, starts, ends, document FROM record_versions AS last"
-        " WHERE document IS NOT NULL AND revision = (SELECT MAX(revision) FROM record_versions AS every"
-        " WHERE every.kind = last.kind AND every.id = last.id)"
-    )
-    for source in {*prices, *stock}:
-        imported.insert(connection, source, prices.get(source, ()), stock.get(source, ()))
-    [(records,)] = connection.execute("SELECT COUNT(*) FROM records")
-    return LinesTakenIn(
-        records=records,
-        prices=sum(map(len, prices.values())),
-        stock=sum(map(len, stock.values())),
-    )
+
+    def finish(self) -> LinesTakenIn:
+        self._connection.execute(
+            "INSERT INTO records (kind, id, revision, title, words, starts, ends, document)"
+            " SELECT kind, id, revision, title, words, starts, ends, document FROM record_versions AS last"
+            " WHERE document IS NOT NULL AND revision = (SELECT MAX(revision) FROM record_versions AS every"
+            " WHERE every.kind = last.kind AND every.id = last.id)"
+        )
+        [(records,)] = self._connection.execute("SELECT COUNT(*) FROM records")
+        return LinesTakenIn(records=records, prices=self._prices, stock=self._stock)
 
 
-def _join(
-    connection: sqlite3.Connection, lines: Sequence[HouseholdLine], at: str, device: str
-) -> LinesTakenIn:
-    versions: dict[tuple[str, str], list[VersionLine]] = {}
-    for line in lines:
-        if isinstance(line, VersionLine):
-            versions.setdefault((line.kind, line.id), []).append(line)
-    changes: list[RecordChange] = []
-    known = other = 0
-    for (kind, id), history in versions.items():
-        newest = history[-1]
-        ours = [
-            row[0]
-            for row in connection.execute(
-                "SELECT document FROM record_versions WHERE kind = ? AND id = ? ORDER BY revision DESC",
-                (kind, id),
+class _Beside:
+    """What is new beside what is here. Prices and counts wait in tables of their own until the batch has its
+    number, which it gets only if anything is new."""
+
+    def __init__(self, connection: sqlite3.Connection, at: str, device: str) -> None:
+        self._connection = connection
+        self._at = at
+        self._device = device
+        self._newest: dict[tuple[str, str], VersionLine] = {}
+        self._history: dict[tuple[str, str], set[bytes]] = {}
+        self._prices = self._stock = 0
+        for table, like in (("new_prices", "prices_seen"), ("new_stock", "stock_moves")):
+            connection.execute(f"DROP TABLE IF EXISTS temp.{table}")
+            connection.execute(f"CREATE TEMP TABLE {table} AS SELECT * FROM main.{like} WHERE FALSE")
+
+    def take(self, line: HouseholdLine) -> None:
+        match line:
+            case VersionLine():
+                key = (line.kind, line.id)
+                self._newest[key] = line
+                self._history.setdefault(key, set()).add(_digest(_document(line.document)))
+            case PriceLine() if _is_own(line):
+                self._prices += self._connection.execute(
+                    "INSERT INTO new_prices (product, store, day, source, how, cents, each_cents)"
+                    " SELECT ?1, ?2, ?3, '', ?4, ?5, ?6 WHERE NOT EXISTS (SELECT 1 FROM prices_seen"
+                    f" WHERE product = ?1 AND store = ?2 AND day = ?3 AND {imported.OWN}"
+                    " AND how = ?4 AND cents = ?5 AND each_cents = ?6)",
+                    (line.product, line.store, line.day, line.how, line.cents, line.each_cents),
+                ).rowcount
+            case StockLine() if _is_own(line):
+                self._stock += self._connection.execute(
+                    "INSERT INTO new_stock (source, place, product, day, units, how)"
+                    " SELECT '', 0, ?1, ?2, ?3, ?4 WHERE NOT EXISTS (SELECT 1 FROM stock_moves"
+                    f" WHERE product = ?1 AND day = ?2 AND how = ?4 AND {imported.OWN} AND units = ?3)",
+                    (line.product, line.day, line.units, line.how),
+                ).rowcount
+            case _:
+                pass
+
+    def finish(self) -> LinesTakenIn:
+        changes: list[RecordChange] = []
+        known = other = 0
+        for (kind, id), newest in self._newest.items():
+            ours = self._ours(kind, id)
+            document = _document(newest.document)
+            if document in ours or (not ours and document is None):
+                known += 1  # here, or here once: then ours went on from it
+            elif not ours or _digest(ours[0]) in self._history[kind, id]:
+                changes.append(_change(newest, document))
+            else:
+                other += 1
+        if changes or self._prices or self._stock:
+            number = write_batch(
+                self._connection, changes, self._at, self._device, "Brought in from an export"
             )
-        ]
-        document = _document(newest.document)
-        if document in ours or (not ours and document is None):
-            known += 1  # here, or here once: then ours went on from it
-        elif not ours or ours[0] in [_document(line.document) for line in history]:
-            changes.append(
-                RecordChange(
-                    kind=kind,
-                    id=id,
-                    title=newest.title,
-                    words=newest.words,
-                    starts=newest.starts,
-                    ends=newest.ends,
-                    document=document,
-                )
+            imported.write(self._connection, number, self._new_prices(), self._new_stock())
+        for table in ("new_prices", "new_stock"):
+            self._connection.execute(f"DROP TABLE temp.{table}")
+        return LinesTakenIn(
+            records=len(changes),
+            records_known=known,
+            records_other=other,
+            prices=self._prices,
+            stock=self._stock,
+        )
+
+    def _ours(self, kind: str, id: str) -> list[bytes | None]:
+        """Every version of the record here, the newest first."""
+        rows = self._connection.execute(
+            "SELECT document FROM record_versions WHERE kind = ? AND id = ? ORDER BY revision DESC",
+            (kind, id),
+        )
+        return [row[0] for row in rows]
+
+    def _new_prices(self) -> Iterator[PriceRow]:
+        for row in self._connection.execute(
+            "SELECT product, store, day, cents, each_cents, how FROM new_prices ORDER BY rowid"
+        ):
+            yield PriceRow(
+                product=row[0], store=row[1], day=row[2], cents=row[3], each_cents=row[4], how=row[5]
             )
-        else:
-            other += 1
-    kept_prices, kept_stock = _own(connection)
-    own = list(_own_lines(lines))
-    prices = [p for line in own if isinstance(line, PriceLine) and (p := _price(line)) not in kept_prices]
-    stock = [m for line in own if isinstance(line, StockLine) and (m := _move(line)) not in kept_stock]
-    if changes or prices or stock:
-        number = write_batch(connection, changes, at, device, "Brought in from an export")
-        imported.write(connection, number, prices, stock)
-    return LinesTakenIn(
-        records=len(changes),
-        records_known=known,
-        records_other=other,
-        prices=len(prices),
-        stock=len(stock),
+
+    def _new_stock(self) -> Iterator[StockRow]:
+        for row in self._connection.execute("SELECT product, day, units, how FROM new_stock ORDER BY rowid"):
+            yield StockRow(product=row[0], day=row[1], units=row[2], how=row[3])
+
+
+def _is_own(line: PriceLine | StockLine) -> bool:
+    """Exports of older versions had what notes came to."""
+    return not line.source.startswith("note:")
+
+
+def _change(line: VersionLine, document: bytes | None) -> RecordChange:
+    return RecordChange(
+        kind=line.kind,
+        id=line.id,
+        title=line.title,
+        words=line.words,
+        starts=line.starts,
+        ends=line.ends,
+        document=document,
     )
-
-
-def _own(connection: sqlite3.Connection) -> tuple[set[PriceRow], set[StockRow]]:
-    own = [*price_lines(connection), *stock_lines(connection)]
-    prices = {_price(line) for line in own if isinstance(line, PriceLine)}
-    return prices, {_move(line) for line in own if isinstance(line, StockLine)}
-
-
-def _own_lines(lines: Sequence[HouseholdLine]) -> Iterator[PriceLine | StockLine]:
-    for line in lines:
-        # Exports of older versions had what notes came to.
-        if isinstance(line, PriceLine | StockLine) and not line.source.startswith("note:"):
-            yield line
 
 
 def _price(line: PriceLine) -> PriceRow:
@@ -185,55 +236,10 @@ def _move(line: StockLine) -> StockRow:
     return StockRow(product=line.product, day=line.day, units=line.units, how=line.how)
 
 
-def _take_notes(connection: sqlite3.Connection, lines: Sequence[HouseholdLine]) -> int:
-    before = connection.total_changes
-    for line in lines:
-        match line:
-            case SharedTextLine():
-                marks = ", ".join("?" * len(SharedText.__struct_fields__))
-                connection.execute(
-                    f"INSERT OR IGNORE INTO shared_texts ({SHARED_COLUMNS}) VALUES ({marks})",
-                    msgspec.structs.astuple(line.text),
-                )
-            case NoteLine():
-                connection.execute(
-                    "INSERT OR IGNORE INTO notes (id, day, kind, document, device, written_at)"
-                    " VALUES (?, ?, ?, ?, ?, ?)",
-                    (line.id, line.day, line.kind, bytes(line.document), line.device, line.written_at),
-                )
-            case PhotoLine():
-                # One that was erased here does not come back with an older export.
-                connection.execute(
-                    "INSERT OR IGNORE INTO receipt_photos (id, jpeg, width, height, kept_at)"
-                    " SELECT ?1, ?2, ?3, ?4, ?5 WHERE NOT EXISTS (SELECT 1 FROM photos_erased WHERE id = ?1)",
-                    (line.id, line.jpeg, line.width, line.height, line.kept_at),
-                )
-            case PhotoErasedLine():
-                # What is kept here stays: only whoever has a picture erases it.
-                connection.execute(
-                    "INSERT OR IGNORE INTO photos_erased (id, erased_at, device)"
-                    " SELECT ?1, ?2, ?3 WHERE NOT EXISTS (SELECT 1 FROM receipt_photos WHERE id = ?1)",
-                    (line.id, line.erased_at, line.device),
-                )
-            case _:
-                pass
-    return connection.total_changes - before
-
-
-def _take_published(connection: sqlite3.Connection, lines: Sequence[HouseholdLine]) -> int:
-    """A site of which anything is here stays as it is; how many pages were taken in."""
-    here = {site for (site,) in connection.execute("SELECT DISTINCT site FROM published")}
-    rows = [
-        (line.site, line.slug, bytes(line.document), line.kept_at)
-        for line in lines
-        if isinstance(line, PublishedLine) and line.site not in here
-    ]
-    connection.executemany(
-        "INSERT OR IGNORE INTO published (site, slug, document, kept_at) VALUES (?, ?, ?, ?)", rows
-    )
-    return sum(slug != "" for _, slug, *_ in rows)
-
-
 def _document(raw: msgspec.Raw) -> bytes | None:
     document = bytes(raw)
     return None if document == b"null" else document
+
+
+def _digest(document: bytes | None) -> bytes:
+    return hashlib.sha256(b"null" if document is None else document).digest()

@@ -31,7 +31,6 @@ from .interface import (
     THIS_MACHINE,
     ArrivingEvent,
     Device,
-    EventsDiffer,
     Exchange,
     StoredEvent,
     StoredTrip,
@@ -40,6 +39,7 @@ from .interface import (
     TripProgress,
     VersionTaken,
 )
+from .kept_trips import KEEP_TRIP, stored_trip, take_in
 from .migrations import migrate
 
 log = logging.getLogger("counterfoil")
@@ -125,7 +125,7 @@ class SqliteStore:
         rows = await self.read(
             "SELECT id, version, title, day, content, document, saved_at FROM trips WHERE id = ?", (trip_id,)
         )
-        return next((_stored_trip(row) for row in rows), None)
+        return next((stored_trip(row) for row in rows), None)
 
     async def save_trip(self, *, trip_id: str, version: int, title: str, day: str, document: bytes) -> bool:
         """Keeps a new trip or a higher version; False if just this content was kept already."""
@@ -137,7 +137,7 @@ class SqliteStore:
                 return False
             if kept and version <= kept[0][0]:
                 raise VersionTaken(kept[0][0])
-            connection.execute(_KEEP_TRIP, (trip_id, version, title, day, content, document, self.clock()))
+            connection.execute(KEEP_TRIP, (trip_id, version, title, day, content, document, self.clock()))
             return True
 
         return await self.write(save)
@@ -170,23 +170,7 @@ class SqliteStore:
 
     async def take_in(self, trips: Sequence[StoredTrip], events: Sequence[StoredEvent]) -> TakenIn:
         """Adds what another store exported, in one transaction."""
-
-        def take(connection: sqlite3.Connection) -> TakenIn:
-            new_trips = [_take_trip(connection, trip) for trip in trips]
-            known = event_log.known_events(connection, [event.id for event in events])
-            differing = [e.id for e in events if e.id in known and not event_log.same(known[e.id], e)]
-            if differing:
-                raise EventsDiffer(differing)
-            fresh = {event.id: event for event in events if event.id not in known}
-            event_log.insert(connection, fresh.values(), self.clock())
-            return TakenIn(
-                trips=sum(new_trips),
-                events=len(fresh),
-                trips_known=len(trips) - sum(new_trips),
-                events_known=len(events) - len(fresh),
-            )
-
-        return await self.write(take)
+        return await self.write(lambda connection: take_in(connection, trips, events, self.clock()))
 
     async def rebuild(self) -> int:
         """Reckons the projections again from the events; how many trips."""
@@ -257,14 +241,6 @@ class SqliteStore:
             ) from error
 
 
-_KEEP_TRIP = (
-    "INSERT INTO trips (id, version, title, day, content, document, saved_at)"
-    " VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT (id) DO UPDATE SET version = excluded.version,"
-    " title = excluded.title, day = excluded.day, content = excluded.content,"
-    " document = excluded.document, saved_at = excluded.saved_at"
-)
-
-
 def _pragmas() -> tuple[str, ...]:
     return (
         "PRAGMA synchronous = FULL",
@@ -275,16 +251,3 @@ def _pragmas() -> tuple[str, ...]:
 
 
 _PROGRESS_FIELDS = TripProgress.__struct_fields__
-
-
-def _stored_trip(row: Sequence[Any]) -> StoredTrip:
-    return msgspec.convert(dict(zip(StoredTrip.__struct_fields__, row, strict=True)), StoredTrip)
-
-
-def _take_trip(connection: sqlite3.Connection, trip: StoredTrip) -> bool:
-    """Keeps a trip of an export if it is new or of a higher version; whether it did."""
-    kept = list(connection.execute("SELECT version FROM trips WHERE id = ?", (trip.id,)))
-    if kept and kept[0][0] >= trip.version:
-        return False
-    connection.execute(_KEEP_TRIP, msgspec.structs.astuple(trip))
-    return True

@@ -5,7 +5,9 @@ from __future__ import annotations
 import asyncio
 import csv
 import json
+import random
 import sqlite3
+import tracemalloc
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -18,6 +20,7 @@ from counterfoil.homes import Home, Snapshot
 from counterfoil.store.facts import PriceRow, SqliteFacts, StockRow
 from counterfoil.store.household_lines import read_lines
 from counterfoil.store.integrity import find_damage
+from counterfoil.store.kept_trips import take_in
 from counterfoil.store.keyring import SqliteKeyring
 from counterfoil.store.reckoned import reckoned_facts
 from counterfoil.store.records import SqliteRecords
@@ -347,6 +350,57 @@ def test_a_household_that_was_spoilt_by_hand_is_told_by_line_and_nothing_is_take
     assert run("import", tmp_path / "out", "--data", tmp_path / "elsewhere") == 2
     assert said in capsys.readouterr().err
     assert state(tmp_path / "elsewhere")["trips"] == []
+
+
+def test_what_was_only_counted_does_not_come_twice(lived_in: Path, tmp_path: Path, capsys: Said) -> None:
+    """A household without a single record, which has counted what is at home."""
+    over(lived_in, lambda store: SqliteFacts(store).add_stock("typed", (COUNTED,)))
+    run("export", tmp_path / "out", "--data", lived_in)
+    before = household(lived_in)
+    assert run("import", tmp_path / "out", "--data", lived_in) == 0
+    assert "0 records, 0 prices, 0 stock moves" in capsys.readouterr().out
+    assert household(lived_in) == before
+
+
+def test_an_export_that_changes_while_it_is_read_is_not_taken_by_halves(
+    settled: Path, tmp_path: Path, capsys: Said, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is looked through first and then read again, line by line, inside the one transaction."""
+    run("export", tmp_path / "out", "--data", settled)
+    file = tmp_path / "out" / "household.jsonl"
+
+    def changed_meanwhile(*given: Any) -> Any:
+        file.write_text(file.read_text().replace("$1/2 oats", "$2/1 oats"))
+        return take_in(*given)
+
+    monkeypatch.setattr("counterfoil.exports.take_in", changed_meanwhile)
+    assert run("import", tmp_path / "out", "--data", tmp_path / "elsewhere") == 2
+    assert "it was changed while it was read: import it again" in capsys.readouterr().err
+    assert state(tmp_path / "elsewhere")["trips"] == []
+    assert household(tmp_path / "elsewhere") == []
+
+
+def test_an_export_of_any_size_is_read_in_with_little_memory(lived_in: Path, tmp_path: Path) -> None:
+    """Forty photos of half a megabyte; a line of the file has one of them."""
+    with sqlite3.connect(lived_in / FILE_NAME) as connection:
+        connection.executemany(
+            "INSERT INTO receipt_photos (id, jpeg, width, height, kept_at) VALUES (?, ?, 9, 9, '')",
+            ((f"{n:064}", random.Random(n).randbytes(500_000)) for n in range(40)),
+        )
+    run("export", tmp_path / "out", "--data", lived_in)
+    assert (tmp_path / "out" / "household.jsonl").stat().st_size > 25_000_000
+    tracemalloc.start()
+    try:
+        assert run("import", tmp_path / "out", "--data", tmp_path / "elsewhere") == 0
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert most < 12_000_000
+    assert over(tmp_path / "elsewhere", lambda store: store.look(_photos)) == 40
+
+
+def _photos(connection: sqlite3.Connection) -> int:
+    return connection.execute("SELECT COUNT(*) FROM receipt_photos").fetchone()[0]
 
 
 def test_rebuild_reckons_prices_and_stock_of_trips_again(settled: Path, capsys: Said) -> None:
