@@ -14,7 +14,8 @@ class Block(msgspec.Struct):
 
     ``columns``: variable per column, in the counter's order. ``units``: per product; ``at_tag``: those
     that no rain check pays for. ``uses``: per coupon, multiplied or not. ``earned``: per reward and
-    tier, times. ``merchandise``: cents; ``tax``: 1/``scale`` cents.
+    tier, times. ``gift_cards``: cents of those on sale, where slips do not pay for them.
+    ``merchandise``: cents; ``tax``: 1/``scale`` cents.
     """
 
     columns: list[int]
@@ -25,6 +26,7 @@ class Block(msgspec.Struct):
     rain_checks: dict[str, Sum]
     earned: dict[tuple[str, int], int]
     basket_uses: dict[str, Sum]
+    gift_cards: Sum
     merchandise: Sum
     tax: Sum
     used: int

@@ -14,6 +14,7 @@ from .coupon_rows import coupon_uses, coupons_within_items
 from .deal_rows import deals, line_rounding
 from .due_rows import merchandise, reckoned_apart, tax_due
 from .program import Program, Sum, added, one
+from .tenders import GIFT_CARD_CATEGORY
 from .ways import Way, asks_for
 
 
@@ -37,6 +38,7 @@ def build_block(program: Program, shelf: Shelf, apart: bool) -> Block:
         rain_checks={},
         earned={},
         basket_uses={},
+        gift_cards=_gift_cards(placed, shelf),
         merchandise=Sum({}),
         tax=Sum({}),
         used=program.variable(0, 1),
@@ -64,6 +66,17 @@ def _per_product(placed: list[tuple[int, Way]], shelf: Shelf) -> dict[str, Sum]:
     for variable, way in placed:
         units[way.product].add(variable, 1)
     return units
+
+
+def _gift_cards(placed: list[tuple[int, Way]], shelf: Shelf) -> Sum:
+    """What gift cards on sale come to, where slips do not pay for them."""
+    total = Sum({})
+    if shelf.counter.store.rules.slips_buy_gift_cards:
+        return total
+    for variable, way in placed:
+        if shelf.products[way.product].category == GIFT_CARD_CATEGORY:
+            total.add(variable, max(way.cost, 0))
+    return total
 
 
 def _used(program: Program, block: Block, shelf: Shelf) -> None:

@@ -24,6 +24,7 @@ from .ways import (
     Counter,
     Slot,
     Way,
+    all_listed,
     asks_for,
     choices_of,
     finished,
@@ -64,7 +65,7 @@ def columns(
         for level, unit in unit_states(product, tag, counter):
             way = finished(unit, product.id, level, counter)
             found.setdefault(way.key, Column(way.key, (way,)))
-    whole = True
+    whole = all(all_listed(product.id, counter) for product, _ in products)
     room = room_at(counter, products, wants)
     for coupon in counter.coupons:
         if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:

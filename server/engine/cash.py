@@ -72,6 +72,9 @@ def tender_rows(
                     spent_by[(reward.id, index)].add(variable, 1)
                 program.require(uses.plus(one(block.earned[(reward.id, index)]), -1), high=0)
     _non_rolling(program, slip_rewards, blocks, of_offer)
+    for block, slips in zip(blocks, paid_by, strict=True):
+        if block.gift_cards.terms and slips.terms:
+            program.require(block.due().plus(block.gift_cards, -1).plus(slips, -1), low=0)
     balance = sum(card.cents for card in wallet.gift_cards if stores.get(card.store) in house)
     card_paid = [program.variable(0, _MOST_CENTS) for _ in blocks] if balance or card_rewards else []
     for place in range(len(card_paid)):

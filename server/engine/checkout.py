@@ -33,6 +33,7 @@ from .papers import (
 from .register import price
 from .shelf import holds_on
 from .situation import Situation, house_of
+from .tenders import GIFT_CARD_CATEGORY
 
 
 class Held(msgspec.Struct, frozen=True):
@@ -53,11 +54,13 @@ class Paid(msgspec.Struct, frozen=True):
 
 
 class Bill(msgspec.Struct, frozen=True):
-    """What the search needs of a transaction: due, room for slips, rewards by offer."""
+    """What the search needs of a transaction: due, what of it slips may pay, room for slips, rewards by
+    offer."""
 
     key: str
     transaction: Transaction
     due: int
+    for_slips: int
     slips_allowed: int
     earns: tuple[tuple[str, int, int], ...]  # (offer, times, cents each)
 
@@ -97,9 +100,18 @@ def bill_of(transaction: Transaction, situation: Situation) -> Bill:
         key=transaction_key(transaction),
         transaction=transaction,
         due=receipt.total_cents,
+        for_slips=receipt.total_cents - _not_for_slips(receipt, transaction),
         slips_allowed=room,
         earns=tuple((earned.offer, earned.times, earned.each_cents) for earned in free.earned),
     )
+
+
+def _not_for_slips(receipt: Receipt, transaction: Transaction) -> int:
+    """What is paid for gift cards on sale, where slips do not pay for them."""
+    if transaction.store.rules.slips_buy_gift_cards:
+        return 0
+    cards = {each.id for each in transaction.products if each.category == GIFT_CARD_CATEGORY}
+    return sum(unit.paid_cents for unit in receipt.units if unit.product in cards)
 
 
 # Receipts of transactions planned lately: after a tap most are those of the plan before.
@@ -198,7 +210,7 @@ class _Walk(msgspec.Struct, frozen=True):
                 continue
             tried.add(bill.key)
             rest = tuple(other for other in open_bills if other != place)
-            for slips in _slip_choices(hand, bill.due, bill.slips_allowed):
+            for slips in _slip_choices(hand, bill.for_slips, bill.slips_allowed):
                 due = bill.due - sum(slip.cents for slip in slips)
                 card = min(balance, due)
                 number = self._number(bill, rest)
@@ -248,15 +260,15 @@ class _Walk(msgspec.Struct, frozen=True):
         return gain, kept, loaded, after
 
 
-def _slip_choices(hand: list[Held], due: int, allowed: int) -> Iterator[tuple[Held, ...]]:
-    """Every choice of whole slips worth no more than is due; of equal slips the first ones."""
+def _slip_choices(hand: list[Held], most: int, allowed: int) -> Iterator[tuple[Held, ...]]:
+    """Every choice of whole slips worth no more than ``most`` cents; of equal slips the first ones."""
     kinds: dict[tuple[int, str | None, int], list[Held]] = {}
     for slip in hand:
         kinds.setdefault((slip.cents, slip.offer, slip.worth), []).append(slip)
     groups = list(kinds.values())
     for counts in cartesian(*(range(len(group) + 1) for group in groups)):
         chosen = tuple(slip for group, count in zip(groups, counts, strict=True) for slip in group[:count])
-        if sum(slip.cents for slip in chosen) <= due and len(chosen) <= allowed:
+        if not chosen or (sum(slip.cents for slip in chosen) <= most and len(chosen) <= allowed):
             yield chosen
 
 

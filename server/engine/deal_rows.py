@@ -66,26 +66,33 @@ def line_rounding(program: Program, placed: list[tuple[int, Way]], shelf: Shelf)
         for each in way.percents:
             lines.setdefault((way.product, each.source), []).append((variable, way, each))
     for (product, _), units in lines.items():
-        given, exact = Sum({}), Sum({})
+        # What the units are given less their exact part, at most and at least.
+        most, least = Sum({}), Sum({})
         able, unable = Sum({}), Sum({})
         leading = _leading_role(shelf.tags[product])
         ahead = _role_sums(placed, {product}).get(leading, Sum({}))
         behind = Sum({})
         for variable, way, each in units:
-            given.add(variable, 10_000 * each.cents)
-            exact.add(variable, each.base * each.bp)
+            floor, rest = divmod(each.base * each.bp, 10_000)
+            low, high = (floor, floor + (rest > 0)) if each.capped else (each.cents, each.cents)
+            most.add(variable, 10_000 * high - each.base * each.bp)
+            least.add(variable, 10_000 * low - each.base * each.bp)
             if way.level.rain_check:
                 ahead.add(variable, 1)
             # Of several percentages one may find too little left; then what it takes tells nothing.
-            if len(way.percents) > 1 or each.cents == round_half_up(each.base * each.bp, 10_000):
+            several = each.capped or len(way.percents) > 1
+            if several or each.cents == round_half_up(each.base * each.bp, 10_000):
                 able.add(variable, 1)
                 continue
             unable.add(variable, 1)
             if way.level.role == leading:
                 ahead.add(variable, -1)
                 behind.add(variable, 1)
-        if any(given.terms[variable] != exact.terms[variable] for variable in given.terms):
-            program.require(given.plus(exact, -1), low=-4_999, high=5_000)
+        if most == least and any(most.terms.values()):
+            program.require(most, low=-4_999, high=5_000)
+        elif most != least:
+            program.require(most, low=-4_999)
+            program.require(least, high=5_000)
         for before, after in ((able, unable), (ahead, behind)):
             if after.terms:
                 program.require(Sum({}).plus(before, shelf.most_units).plus(after, -1), low=0)

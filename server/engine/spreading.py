@@ -126,7 +126,9 @@ def _bound_columns(situation: Situation, shelf: Shelf) -> set[str]:
     return {
         column.key
         for variable, column in zip(block.columns, shelf.columns, strict=True)
-        if variable in named or any(each.source in limited for way in column.ways for each in way.percents)
+        if variable in named
+        or variable in block.gift_cards.terms
+        or any(each.source in limited for way in column.ways for each in way.percents)
     }
 
 

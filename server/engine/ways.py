@@ -82,12 +82,15 @@ class Part(msgspec.Struct, frozen=True):
 
 
 class OfferOn(msgspec.Struct, frozen=True):
-    """A percent offer (or percent store coupon) on a unit: the base it is reckoned on and the cents."""
+    """A percent offer (or percent store coupon) on a unit: the base it is reckoned on and the cents.
+
+    ``capped``: no more was left of the unit, so how the register rounds is not seen here."""
 
     source: str
     bp: int
     base: int
     cents: int
+    capped: bool = False
 
 
 class Way(msgspec.Struct, frozen=True):
@@ -240,7 +243,7 @@ def _percent_steps(unit: UnitState, source: str, bp: int, counter: Counter) -> I
             unit,
             left=unit.left - cents,
             store_off=unit.store_off + cents,
-            percents=(*unit.percents, OfferOn(source, bp, base, cents)),
+            percents=(*unit.percents, OfferOn(source, bp, base, cents, floor >= unit.left)),
         )
 
 
@@ -339,6 +342,30 @@ def _with_percents(
 def choices_of(items: list[_Item], most: int) -> list[tuple[_Item, ...]]:
     """Every choice of at most ``most`` of the items, fewest first."""
     return [chosen for size in range(most + 1) for chosen in combinations(items, size)]
+
+
+def all_listed(product: str, counter: Counter) -> bool:
+    """Whether every way of a unit is listed. Of two coupons of an issuer, or two percent offers, on a unit
+    only one order is, and no coupon is on it twice: where another order or another copy might take off
+    more, the plan is not called proven."""
+    rules = counter.store.rules
+    offers = sum(asks_for(offer.products, product) for offer in counter.offers)
+    if rules.percent_offers_per_unit > 1 and offers > 1 and rules.percent_base == "left":
+        return False
+    for issuer, most in (
+        ("store", rules.store_coupons_per_unit),
+        ("manufacturer", rules.manufacturer_coupons_per_unit),
+    ):
+        own = unit_coupons(counter, issuer, product) if most > 1 else []
+        if any(coupon.copies > 1 for coupon in own) or (len(own) > 1 and not all(map(_is_plain, own))):
+            return False
+    return True
+
+
+def _is_plain(coupon: Coupon) -> bool:
+    """Whether what the coupon takes off a unit does not depend on what was taken off before, but for there
+    being enough left."""
+    return isinstance(coupon.gives, CentsOff) and units_asked(coupon) == 1
 
 
 def _taxable(unit: UnitState, counter: Counter) -> int:

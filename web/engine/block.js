@@ -19,6 +19,7 @@ import { Sum } from './program.js';
  * @property {Map<string, Sum>} rainChecks
  * @property {Map<string, Map<number, number>>} earned per reward and tier, the variable of its times
  * @property {Map<string, Sum>} basketUses
+ * @property {Sum} giftCards cents of those on sale, where slips do not pay for them
  * @property {Sum} merchandise
  * @property {Sum} tax
  * @property {number} used

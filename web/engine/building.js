@@ -10,6 +10,7 @@ import { deals, lineRounding } from './deal-rows.js';
 import { merchandise, reckonedApart, taxDue } from './due-rows.js';
 import { known } from './entries.js';
 import { Sum, added, one } from './program.js';
+import { GIFT_CARD_CATEGORY } from './tenders.js';
 import { asksFor } from './ways.js';
 
 /** @import { Basket } from './basket-rows.js' */
@@ -39,6 +40,7 @@ export function buildBlock(program, shelf, apart) {
     rainChecks: new Map(),
     earned: new Map(),
     basketUses: new Map(),
+    giftCards: giftCards(placed, shelf),
     merchandise: new Sum(),
     tax: new Sum(),
     used: program.variable(0, 1),
@@ -67,6 +69,18 @@ function perProduct(placed, shelf) {
   const units = new Map([...shelf.products.keys()].map((product) => [product, new Sum()]));
   for (const [variable, way] of placed) known(units, way.product).add(variable, 1);
   return units;
+}
+
+/** What gift cards on sale come to, where slips do not pay for them. @param {Placed} placed @param {Shelf} shelf */
+function giftCards(placed, shelf) {
+  const total = new Sum();
+  if (shelf.counter.store.rules.slips_buy_gift_cards) return total;
+  for (const [variable, way] of placed) {
+    if (known(shelf.products, way.product).category === GIFT_CARD_CATEGORY) {
+      total.add(variable, Math.max(way.cost, 0));
+    }
+  }
+  return total;
 }
 
 /** A transaction exists when a unit is in it; limits per transaction of each product.

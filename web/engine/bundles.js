@@ -11,6 +11,7 @@ import { share } from './money.js';
 import { sorted } from './order.js';
 import { roomAt } from './room.js';
 import {
+  allListed,
   asksFor,
   choicesOf,
   finished,
@@ -51,7 +52,7 @@ export function columns(products, counter, wants) {
       if (!found.has(way.key)) found.set(way.key, { key: way.key, ways: [way], wholeUses: [] });
     }
   }
-  let whole = true;
+  let whole = products.every(([product]) => allListed(product.id, counter));
   const room = roomAt(counter, products, wants);
   for (const coupon of counter.coupons) {
     if (coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1) {

@@ -75,6 +75,11 @@ export function tenderRows(program, situation, line, rewards) {
     }
   }
   nonRolling(program, slipRewards, blocks, ofOffer);
+  for (const [place, block] of blocks.entries()) {
+    if (block.giftCards.terms.size > 0 && paidBy[place].terms.size > 0) {
+      program.require(due(block).plus(block.giftCards, -1).plus(paidBy[place], -1), { low: 0 });
+    }
+  }
   const balance = sum(wallet.gift_cards.filter((card) => inHouse(card.store)).map((card) => card.cents));
   const cardPaid =
     balance || cardRewards.length > 0 ? blocks.map(() => program.variable(0, MOST_CENTS)) : [];

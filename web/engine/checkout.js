@@ -11,6 +11,7 @@ import { compare, sorted } from './order.js';
 import { isRefusal, priceFilled } from './register.js';
 import { cashSpent, houseOf, transactionsDone } from './situation.js';
 import { holdsOn } from './shelf.js';
+import { GIFT_CARD_CATEGORY } from './tenders.js';
 
 /** @import { Key } from './order.js' */
 /** @import { Situation } from './situation.js' */
@@ -24,11 +25,12 @@ import { holdsOn } from './shelf.js';
  * @typedef {{transaction: Filled<Transaction>, receipt: Receipt}} Paid */
 
 /**
- * What the search needs of a transaction: due, room for slips, rewards by offer.
+ * What the search needs of a transaction: due, what of it slips may pay, room for slips, rewards by offer.
  * @typedef {object} Bill
  * @property {string} key
  * @property {Filled<Transaction>} transaction
  * @property {number} due
+ * @property {number} forSlips
  * @property {number} slipsAllowed
  * @property {[string, number, number][]} earns offer, times, cents each
  */
@@ -73,9 +75,19 @@ export function billOf(transaction, situation) {
     key: transactionKey(transaction),
     transaction,
     due: receipt.total_cents,
+    forSlips: receipt.total_cents - notForSlips(receipt, transaction),
     slipsAllowed: room,
     earns: free.earned.map((earned) => [earned.offer, earned.times, earned.each_cents]),
   };
+}
+
+/** What is paid for gift cards on sale, where slips do not pay for them.
+ * @param {Receipt} receipt @param {Filled<Transaction>} transaction */
+function notForSlips(receipt, transaction) {
+  if (transaction.store.rules.slips_buy_gift_cards) return 0;
+  const onSale = transaction.products.filter((each) => each.category === GIFT_CARD_CATEGORY);
+  const cards = new Set(onSale.map((each) => each.id));
+  return sum(receipt.units.filter((unit) => cards.has(unit.product)).map((unit) => unit.paid_cents));
 }
 
 // Receipts of transactions planned lately: after a tap most are those of the plan before.
@@ -194,7 +206,7 @@ class Walk {
       if (places[index] > first || tried.has(bill.key)) continue;
       tried.add(bill.key);
       const rest = openBills.filter((other) => other !== place);
-      for (const slips of slipChoices(hand, bill.due, bill.slipsAllowed)) {
+      for (const slips of slipChoices(hand, bill.forSlips, bill.slipsAllowed)) {
         const due = bill.due - sum(slips.map((slip) => slip.cents));
         const card = Math.min(balance, due);
         const cash = due - card;
@@ -256,11 +268,11 @@ class Walk {
 }
 
 /**
- * Every choice of whole slips worth no more than is due; of equal slips the first ones.
- * @param {readonly Held[]} hand @param {number} due @param {number} allowed
+ * Every choice of whole slips worth no more than `most` cents; of equal slips the first ones.
+ * @param {readonly Held[]} hand @param {number} most @param {number} allowed
  * @returns {Generator<Held[]>}
  */
-function* slipChoices(hand, due, allowed) {
+function* slipChoices(hand, most, allowed) {
   /** @type {Map<string, Held[]>} */
   const kinds = new Map();
   for (const slip of hand) {
@@ -270,7 +282,8 @@ function* slipChoices(hand, due, allowed) {
   const groups = [...kinds.values()];
   for (const counts of cartesian(groups.map((group) => [...Array(group.length + 1).keys()]))) {
     const chosen = groups.flatMap((group, place) => group.slice(0, counts[place]));
-    if (sum(chosen.map((slip) => slip.cents)) <= due && chosen.length <= allowed) yield chosen;
+    const fits = sum(chosen.map((slip) => slip.cents)) <= most && chosen.length <= allowed;
+    if (chosen.length === 0 || fits) yield chosen;
   }
 }
 

@@ -4,7 +4,7 @@
  */
 
 import { entryOf, known } from './entries.js';
-import { roundHalfUp } from './money.js';
+import { floorDivide, roundHalfUp } from './money.js';
 import { sorted } from './order.js';
 import { Sum, one } from './program.js';
 
@@ -94,17 +94,23 @@ export function lineRounding(program, placed, shelf) {
     }
   }
   for (const [product, units] of inOrder) {
-    const [given, exact] = [new Sum(), new Sum()];
+    // What the units are given less their exact part, at most and at least.
+    const [most, least] = [new Sum(), new Sum()];
     const [able, unable] = [new Sum(), new Sum()];
     const leading = leadingRole(known(shelf.tags, product));
     const ahead = roleSums(placed, new Set([product])).get(leading) ?? new Sum();
     const behind = new Sum();
     for (const [variable, way, each] of units) {
-      given.add(variable, 10_000 * each.cents);
-      exact.add(variable, each.base * each.bp);
+      const exact = each.base * each.bp;
+      const floor = floorDivide(exact, 10_000);
+      const ceiling = exact % 10_000 > 0 ? floor + 1 : floor;
+      const [low, high] = each.capped ? [floor, ceiling] : [each.cents, each.cents];
+      most.add(variable, 10_000 * high - exact);
+      least.add(variable, 10_000 * low - exact);
       if (way.level.rainCheck) ahead.add(variable, 1);
       // Of several percentages one may find too little left; then what it takes tells nothing.
-      if (way.percents.length > 1 || each.cents === roundHalfUp(each.base * each.bp, 10_000)) {
+      const several = each.capped || way.percents.length > 1;
+      if (several || each.cents === roundHalfUp(exact, 10_000)) {
         able.add(variable, 1);
         continue;
       }
@@ -114,8 +120,13 @@ export function lineRounding(program, placed, shelf) {
         behind.add(variable, 1);
       }
     }
-    if ([...given.terms].some(([variable, coefficient]) => coefficient !== exact.terms.get(variable))) {
-      program.require(given.plus(exact, -1), { low: -4_999, high: 5_000 });
+    const [atMost, atLeast] = [[...most.terms], [...least.terms]];
+    if (atMost.every(([, coefficient], place) => coefficient === atLeast[place][1])) {
+      const rounded = atMost.some(([, coefficient]) => coefficient !== 0);
+      if (rounded) program.require(most, { low: -4_999, high: 5_000 });
+    } else {
+      program.require(most, { low: -4_999 });
+      program.require(least, { high: 5_000 });
     }
     for (const [before, after] of [
       [able, unable],

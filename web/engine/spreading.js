@@ -141,7 +141,8 @@ function boundColumns(situation, shelf) {
   const limited = new Set(offers.map((offer) => offer.id));
   const bound = shelf.columns.filter((column, place) => {
     const offered = column.ways.some((way) => way.percents.some((each) => limited.has(each.source)));
-    return named.has(block.columns[place]) || offered;
+    const variable = block.columns[place];
+    return named.has(variable) || block.giftCards.terms.has(variable) || offered;
   });
   return new Set(bound.map((column) => column.key));
 }

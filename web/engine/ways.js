@@ -34,7 +34,8 @@ import { floorDivide, roundHalfUp, share } from './money.js';
  * @typedef {{count: number, cents: number, extra: number, free: boolean}} Part */
 
 /** A percent offer (or percent store coupon) on a unit: the base it is reckoned on and the cents.
- * @typedef {{source: string, bp: number, base: number, cents: number}} OfferOn */
+ * `capped`: no more was left of the unit, so how the register rounds is not seen here.
+ * @typedef {{source: string, bp: number, base: number, cents: number, capped: boolean}} OfferOn */
 
 /**
  * One unit with all that touches it. `cost` is paid before tax (negative: overage that goes to the
@@ -227,7 +228,7 @@ function* percentSteps(unit, source, bp, counter) {
       ...unit,
       left: unit.left - cents,
       storeOff: unit.storeOff + cents,
-      percents: [...unit.percents, { source, bp, base, cents }],
+      percents: [...unit.percents, { source, bp, base, cents, capped: floor >= unit.left }],
     };
   }
 }
@@ -357,6 +358,31 @@ function* withPercents(unit, sources, counter) {
 export function choicesOf(items, most) {
   return Array.from({ length: most + 1 }, (_, size) => [...combinations(items, size)]).flat();
 }
+
+/**
+ * Whether every way of a unit is listed. Of two coupons of an issuer, or two percent offers, on a unit only
+ * one order is, and no coupon is on it twice: where another order or another copy might take off more, the
+ * plan is not called proven.
+ * @param {string} product @param {Counter} counter
+ */
+export function allListed(product, counter) {
+  const rules = counter.store.rules;
+  const offers = counter.offers.filter((offer) => asksFor(offer.products, product));
+  if (rules.percent_offers_per_unit > 1 && offers.length > 1 && rules.percent_base === 'left') return false;
+  /** @type {[Issuer, number][]} */
+  const issuers = [
+    ['store', rules.store_coupons_per_unit],
+    ['manufacturer', rules.manufacturer_coupons_per_unit],
+  ];
+  return issuers.every(([issuer, most]) => {
+    const own = most > 1 ? unitCoupons(counter, issuer, product) : [];
+    return own.every((coupon) => coupon.copies === 1) && (own.length < 2 || own.every(isPlain));
+  });
+}
+
+/** Whether what the coupon takes off a unit does not depend on what was taken off before, but for there being
+ * enough left. @param {Filled<Coupon>} coupon */
+const isPlain = (coupon) => coupon.gives.kind === 'cents_off' && unitsAsked(coupon) === 1;
 
 /** What tax is reckoned on, by the treatment that holds at the store (DEVELOPERS.md, step 6).
  * @param {UnitState} unit @param {Counter} counter */
