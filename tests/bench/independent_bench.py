@@ -6,7 +6,8 @@
                                                                  # with one process of CP-SAT instead of two
 
 Every hundred trips a line says how far it is. The answer is 0 where nothing better (and nothing that
-breaks a rule) was found. From the top of a checkout, with ``.dev`` on ``PYTHONPATH``.
+breaks a rule) was found of a plan that was called proven. From the top of a checkout, with ``.dev`` on
+``PYTHONPATH``.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ def main(arguments: list[str]) -> int:
         difference = compared.difference()
         if difference is not None:
             differences.append(difference)
-            unsaid += compared.optimal or bool(compared.refused)
+            unsaid += not compared.is_owned
             print(difference, flush=True)
         if done % 100 == 0:
             print(f"{done} trips, {len(differences)} differ, {time.monotonic() - started:.0f} s", flush=True)
@@ -49,9 +50,9 @@ def main(arguments: list[str]) -> int:
     print(f"proven by CP-SAT {proven}")
     print(f"proven by the plan {optimal}")
     print(f"with units missing {missing}")
-    print(f"differ {len(differences)}, of which the plan was said to be optimal {unsaid}")
+    print(f"differ {len(differences)}, of which the plan did not say that it may {unsaid}")
     print(f"seconds {time.monotonic() - started:.0f}")
-    return 1 if differences or proven < done else 0
+    return 1 if unsaid or proven < done else 0
 
 
 if __name__ == "__main__":

@@ -61,6 +61,13 @@ class Compared:
             return f"{better}; but the register says: {doubt}" if doubt else better
         return f"{self.trip.id}: the plan's {self.planned} is more than any rule allows: {self.found}"
 
+    @property
+    def is_owned(self) -> bool:
+        """Whether the plan said that a better one may be found: it claimed no bound, or one that holds."""
+        if self.refused or self.found is None or self.optimal or rank(self.found) < rank(self.planned):
+            return False
+        return self.gap == 0 or self.found[1] - self.planned[1] <= self.gap
+
     def refusal(self) -> str | None:
         """What the register says against CP-SAT's transactions; None where it takes them at that cost."""
         assert self.best is not None

@@ -22,7 +22,7 @@ from tests.engine.made_up_trips import made_up_trip
 from tests.engine.test_trip_vectors import STORIES, story
 
 from .answer import Best, ask, processes
-from .comparing import LONGEST, compare, figures_of, found_by
+from .comparing import LONGEST, Compared, compare, figures_of, found_by
 from .families import FAMILIES
 from .tiny_trips import tiny_trip
 
@@ -32,10 +32,10 @@ STACKED = 20
 # Seeds beyond those of an ordinary run where a plan once was worse: too many bundles to list, needs left
 # unmet under a cash ceiling, and a percentage rounded per line that no order on the belt gives.
 MENDED = [1964, 2431, 7448]
-# Where the plan still is worse, though it says that it is proven: two like coupons on one item; two coupons
-# on one item in another order than that of their names; a coupon over several items one of which it finds
-# at less than its share. A seed that is mended leaves this list.
-STILL_WORSE = {7, 8, 19, 60, 67, 96}
+# Where two coupons go on an item, or two percent offers, the planner does not list them all: two like ones,
+# another order than that of their names, a share that finds less left than it is. It says so of its plan,
+# which may then be worse; of a hundred such trips it is so of at most so many.
+WORSE_OF_100 = 15
 
 
 def is_asked(name: str) -> bool:
@@ -69,7 +69,9 @@ def second_opinion(process: ProcessPoolExecutor, trip: Trip) -> Best:
 
 
 def test_nothing_better_is_found_on_made_up_trips() -> None:
-    assert differences("tiny", TRIPS - TRIPS * STACKED // 100) == {}
+    found = differences("tiny", TRIPS - TRIPS * STACKED // 100)
+
+    assert [each.difference() for each in found.values()] == []
 
 
 def test_nothing_better_is_found_where_two_coupons_go_on_an_item() -> None:
@@ -77,18 +79,18 @@ def test_nothing_better_is_found_where_two_coupons_go_on_an_item() -> None:
 
     found = differences("stacked", trips)
 
-    assert {*found} == {seed for seed in STILL_WORSE if seed < trips}, found
+    assert {seed: each.difference() for seed, each in found.items() if not each.is_owned} == {}
+    assert len(found) <= trips * WORSE_OF_100 // 100
 
 
-def differences(family: str, trips: int) -> dict[int, str]:
+def differences(family: str, trips: int) -> dict[int, Compared]:
     """What differs, by seed, on so many trips, each proven by CP-SAT."""
-    found: dict[int, str] = {}
+    found: dict[int, Compared] = {}
     optimal = missing = 0
     for compared in compare(range(trips), FAMILIES[family], workers=2):
         assert compared.best is not None, compared.seed
-        difference = compared.difference()
-        if difference is not None:
-            found[compared.seed] = difference
+        if compared.difference() is not None:
+            found[compared.seed] = compared
         optimal += compared.optimal
         missing += compared.planned[0] > 0
     print(f"{trips} {family} trips: {optimal} proven by the plan; {missing} with units missing")
