@@ -23,7 +23,7 @@ from .homes import Home, Snapshot
 from .reckoned_notes import ReckonedNotes
 from .reckoned_trips import ReckonedTrips, TripFacts
 from .store.facts import Facts, PriceRow, StockRow
-from .store.interface import Store, StoreUnavailable
+from .store.interface import Store
 
 MOST_LARDERS = 4  # days that stay reckoned: today, and those of trips in the making
 
@@ -65,13 +65,10 @@ class Ledger:
         await self._of_notes.refresh(await self._trips.refresh())
 
     async def warm(self) -> None:
-        """Makes ready what the first page after a start asks for, a trip at a time, resting in between. What
-        the store does not let it do now, the pages do when they are asked for."""
-        try:
-            await self._trips.all(gently=True)
-            await self.books()
-        except StoreUnavailable:
-            return
+        """Makes the facts of trips and notes ready, a trip at a time, resting in between."""
+        await self._trips.all(gently=True)
+        await self.refresh()
+        await self.books()
 
     async def binder(self, snapshot: Snapshot, today: str) -> Binder:
         """Every coupon with what is left of it."""

@@ -16,13 +16,17 @@ import sys
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
 from typing import Any, Generic, Literal, TypeVar
 
 import msgspec
 
 from .engine.offers import Trip
 from .engine.papers import Plan
-from .store.interface import StoredTrip
+from .store.interface import StoredTrip, StoreUnavailable
+from .store.kept_plans import KeptPlans
 
 PLANS_KEPT = 32  # of the trips asked for last
 COMPARISONS_KEPT = 16
@@ -47,13 +51,14 @@ def content_of(trip: Trip) -> str:
 class Planning:
     """A plan that is being made. ``step``: what to buy is looked for, then its proof. ``found``: the best so
     far, None until there is one; it is the plan once ``step`` is "done". ``improved``: the proof found
-    another than was found first."""
+    another than was found first; ``failed``: it could not be made."""
 
     def __init__(self, trip: Trip) -> None:
         self.trip = trip
         self.step: Literal["looking", "proving", "done"] = "looking"
         self.found: Plan | None = None
         self.improved = False
+        self.failed = False
         self._began = time.monotonic()
 
     @property
@@ -78,9 +83,11 @@ class Comparison(Generic[T]):
 
 
 class PlanShelf:
-    """The plans at hand, by the trip's content."""
+    """The plans at hand, by the trip's content; those of stored trips are ``kept`` beyond a restart."""
 
-    def __init__(self) -> None:
+    def __init__(self, kept: KeptPlans | None = None) -> None:
+        self._kept = kept
+        self._are_kept: set[str] = set()
         self._plans: OrderedDict[str, tuple[Planning, asyncio.Task[Plan]]] = OrderedDict()
         self._comparisons: OrderedDict[str, tuple[str, Comparison[Any], asyncio.Task[None]]] = OrderedDict()
         # The planner remembers what it solved, and is asked by one thread at a time.
@@ -89,9 +96,19 @@ class PlanShelf:
     async def plan_of(self, stored: StoredTrip) -> Plan:
         """The plan of the trip as stored. A failure is not kept: the next to ask tries again."""
         trip = trip_of(stored)
-        _, task = self._begin(trip)
+        content = _planned_as(trip)
+        if content not in self._plans:
+            await self._take_kept(trip, content)
+        planning, task = self._begin(trip)
         # Shielded: one asker who goes away does not take the answer from the others.
-        return msgspec.structs.replace(await asyncio.shield(task), trip_version=trip.version)
+        plan = await asyncio.shield(task)
+        if self._kept is not None and not planning.failed and content not in self._are_kept:
+            self._are_kept.add(content)
+            try:
+                await self._kept.keep(trip.id, content, digest_of_planner(), _encode(plan))
+            except StoreUnavailable as error:
+                log.info("the plan of %s is looked for again after a restart: %s", trip.id, error)
+        return msgspec.structs.replace(plan, trip_version=trip.version)
 
     async def planning(self, trip: Trip, patience: float = 0.0) -> Planning:
         """The planning of a trip, begun if need be, after at most ``patience`` seconds. It goes on when
@@ -131,6 +148,22 @@ class PlanShelf:
         for _, _, task in self._comparisons.values():
             task.cancel()
 
+    async def _take_kept(self, trip: Trip, content: str) -> None:
+        """Puts the plan on the shelf that was kept before the server started."""
+        document = (
+            None if self._kept is None else await self._kept.plan(trip.id, content, digest_of_planner())
+        )
+        if document is None or content in self._plans:
+            return
+        planning = Planning(trip)
+        try:
+            planning.found = _read_plan(document)
+        except msgspec.DecodeError:
+            return
+        planning.step = "done"
+        self._are_kept.add(content)
+        self._plans[content] = (planning, asyncio.create_task(_given(planning.found)))
+
     def _begin(self, trip: Trip) -> tuple[Planning, asyncio.Task[Plan]]:
         content = _planned_as(trip)
         kept = self._plans.get(content)
@@ -148,6 +181,7 @@ class PlanShelf:
         if not planning.found.proof.optimal:
             planning.step = "proving"
             proven = await prove_apart(planning.trip)
+            planning.failed = proven is None
             if proven is not None:
                 planning.improved = proven.transactions != planning.found.transactions
                 planning.found = proven
@@ -167,6 +201,19 @@ class PlanShelf:
             return await asyncio.to_thread(call)
 
 
+async def _given(plan: Plan) -> Plan:
+    return plan
+
+
+@cache
+def digest_of_planner() -> str:
+    """Names the planner: a digest of the engine's modules, and the solver's version."""
+    digest = hashlib.sha256(version("highspy").encode())
+    for module in sorted((Path(__file__).parent / "engine").glob("*.py")):
+        digest.update(f"{module.name}\0".encode() + module.read_bytes())
+    return digest.hexdigest()[:16]
+
+
 def _planned_as(trip: Trip) -> str:
     """The content that decides the plan: what was proven at the Desk is not proven again for the phone."""
     return content_of(msgspec.structs.replace(trip, version=1))
@@ -174,7 +221,7 @@ def _planned_as(trip: Trip) -> str:
 
 def plan_in_thread(trip: Trip, *, prove: bool) -> Plan:
     """The planner's answer, for a thread."""
-    # Loading the solver takes a moment, which a server that nobody asks for a plan can spare.
+    # Loading the solver takes a moment, which the start of the server does not wait for (``warming.py``).
     from .engine import planner
 
     return planner.plan(trip, None, prove)

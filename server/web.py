@@ -74,6 +74,7 @@ from .store.calendar_key import CalendarKey
 from .store.facts import SqliteFacts
 from .store.imported import SqliteImports
 from .store.interface import StoreUnavailable, StoreUnusable
+from .store.kept_plans import SqliteKeptPlans
 from .store.keyring import SqliteKeyring
 from .store.notes import SqliteNotes
 from .store.photos import SqlitePhotos
@@ -81,6 +82,7 @@ from .store.published import SqlitePublished
 from .store.records import SqliteRecords
 from .store.shared_texts import SqliteSharedTexts
 from .store.sqlite import SqliteStore
+from .warming import warm
 
 SWEEP_SECONDS = 60  # between clearing away who tried how often
 
@@ -124,7 +126,7 @@ def create_app(
         forms_secret = store.prepare()
     except StoreUnusable as error:
         raise BadInput(Finding(field="data", value=shorten(str(data)), mend=str(error))) from error
-    plan_shelf = PlanShelf()
+    plan_shelf = PlanShelf(SqliteKeptPlans(store))
     keyring = SqliteKeyring(store)
     home = Home(SqliteRecords(store))
     facts = SqliteFacts(store)
@@ -148,7 +150,7 @@ def create_app(
             if demo:
                 await fill_with_demo(store, home, facts, ledger, notebook, today())
             press.open()
-            warming = asyncio.create_task(ledger.warm())
+            warming = asyncio.create_task(warm(ledger, home, pages, today))
             try:
                 yield
             finally:

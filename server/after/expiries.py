@@ -50,11 +50,17 @@ class Due(msgspec.Struct, frozen=True, kw_only=True):
 def due(books: Books, today: str, until: str = "9999-12-31") -> tuple[Due, ...]:
     """Everything due from ``today`` to ``until``, both included: by day, what costs money first."""
     found: dict[str, Due] = {}
-    for each in (*_claims(books, today), *_papers(books, today), *_coupons(books), *_offers(books)):
+    for each in _dues(books, today):
         if today <= each.day <= until:
             found[each.source] = each
     order: tuple[DueKind, ...] = DueKind.__args__
     return tuple(sorted(found.values(), key=lambda each: (each.day, order.index(each.kind), each.source)))
+
+
+@once
+def _dues(books: Books, today: str) -> tuple[Due, ...]:
+    """All of them, of whichever day: pages ask for several weeks of the same."""
+    return (*_claims(books, today), *_papers(books, today), *_coupons(books), *_offers(books))
 
 
 def _claims(books: Books, today: str) -> Iterator[Due]:

@@ -26,6 +26,7 @@ def forget_reckoned_facts(connection: sqlite3.Connection) -> None:
         "DELETE FROM prices_seen WHERE source LIKE 'trip:%'",
         "DELETE FROM stock_moves WHERE source LIKE 'trip:%'",
         "DELETE FROM trip_facts",
+        "DELETE FROM plans",
     ):
         connection.execute(statement)
     forget_note_facts(connection)

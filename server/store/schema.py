@@ -300,4 +300,18 @@ MIGRATIONS: tuple[Migration, ...] = (
             """,
         ),
     ),
+    Migration(
+        10,
+        "the plan of each trip, as it was proven",
+        (
+            """
+            CREATE TABLE plans (
+                trip TEXT PRIMARY KEY REFERENCES trips (id),
+                content TEXT NOT NULL,
+                planner TEXT NOT NULL,
+                document BLOB NOT NULL
+            ) STRICT
+            """,
+        ),
+    ),
 )
