@@ -24,7 +24,6 @@ from .importing import currency_of
 from .intake.bad_input import BadInput, Finding, shorten
 from .intake.decoding import finding_of
 from .intake.tables.lists import HOUSEHOLD_FORMAT
-from .store.facts import SqliteFacts
 from .store.household_lines import (
     FormatLine,
     HouseholdLine,
@@ -34,6 +33,7 @@ from .store.household_lines import (
 )
 from .store.records import SqliteRecords
 from .store.sqlite import SqliteStore
+from .store.sqlite_facts import SqliteFacts
 from .tables_out import history_parts, table_of
 
 HOUSEHOLD = "household.jsonl"

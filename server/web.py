@@ -71,7 +71,6 @@ from .security import (
 )
 from .shipped import web_folder
 from .store.calendar_key import CalendarKey
-from .store.facts import SqliteFacts
 from .store.imported import SqliteImports
 from .store.interface import StoreUnavailable, StoreUnusable
 from .store.kept_plans import SqliteKeptPlans
@@ -82,6 +81,7 @@ from .store.published import SqlitePublished
 from .store.records import SqliteRecords
 from .store.shared_texts import SqliteSharedTexts
 from .store.sqlite import SqliteStore
+from .store.sqlite_facts import SqliteFacts
 from .warming import warm
 
 SWEEP_SECONDS = 60  # between clearing away who tried how often

@@ -23,9 +23,10 @@ from counterfoil.engine.offers import (
 from counterfoil.home.household import Staple
 from counterfoil.home.kinds import Record
 from counterfoil.homes import Home
-from counterfoil.store.facts import PriceRow, SqliteFacts, StockRow
+from counterfoil.store.facts import PriceRow, StockRow
 from counterfoil.store.records import SqliteRecords
 from counterfoil.store.sqlite import SqliteStore
+from counterfoil.store.sqlite_facts import SqliteFacts
 
 TODAY = "2026-11-26"
 # Long before anything that a test does.

@@ -15,13 +15,13 @@ from ..ledger import Ledger
 from ..notebook import Notebook
 from ..press import PUBLISHED
 from ..store.copies import back_up, restore
-from ..store.facts import SqliteFacts
 from ..store.interface import StoreUnavailable, StoreUnusable
 from ..store.keyring import SqliteKeyring, readable_code
 from ..store.notes import SqliteNotes
 from ..store.reckoned import forget_reckoned_facts, reckoned_facts
 from ..store.records import SqliteRecords
 from ..store.sqlite import FILE_NAME, SqliteStore
+from ..store.sqlite_facts import SqliteFacts
 
 CODE_MINUTES = 10
 

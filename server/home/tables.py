@@ -12,8 +12,9 @@ from ..intake.bad_input import BadInput, Finding, shorten
 from ..intake.tables.cells import Currency
 from ..intake.tables.columns import plain_heading
 from ..intake.tables.delimited import MOST_ROWS, read_table_text
+from ..intake.tables.flat_values import NotARecord
 from ..intake.tables.lists import is_json, read_list
-from ..intake.tables.records import Heading, NotARecord, heading_of, named_in, read_heading, record_of
+from ..intake.tables.records import Heading, heading_of, named_in, read_heading, record_of
 from .household import Staple
 from .kinds import KINDS, id_of
 

@@ -16,7 +16,7 @@ import msgspec
 
 from . import imported
 from .batches import RecordChange, write_batch
-from .facts import PriceRow, StockRow, forget_note_facts
+from .facts import PriceRow, StockRow
 from .household_lines import (
     BatchLine,
     HouseholdLine,
@@ -26,6 +26,7 @@ from .household_lines import (
     VersionLine,
 )
 from .joining_notes import NotesJoining
+from .sqlite_facts import forget_note_facts
 
 
 class LinesTakenIn(msgspec.Struct, frozen=True, kw_only=True):

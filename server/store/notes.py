@@ -12,9 +12,10 @@ from typing import Protocol, runtime_checkable
 
 import msgspec
 
-from .facts import PriceRow, StockRow, replace_source
+from .facts import PriceRow, StockRow
 from .photos import Photo, keep_photo
 from .sqlite import SqliteStore
+from .sqlite_facts import replace_source
 
 
 class WrittenNote(msgspec.Struct, frozen=True, kw_only=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from .facts import forget_note_facts
+from .sqlite_facts import forget_note_facts
 
 _RECKONED = "(source LIKE 'trip:%' OR source LIKE 'note:%')"
 

@@ -25,10 +25,11 @@ from counterfoil.engine.planner import plan
 from counterfoil.home.household import Staple
 from counterfoil.home.kinds import Record
 from counterfoil.homes import Home
-from counterfoil.store.facts import PriceRow, SqliteFacts, StockRow
+from counterfoil.store.facts import PriceRow, StockRow
 from counterfoil.store.interface import ArrivingEvent
 from counterfoil.store.records import SqliteRecords
 from counterfoil.store.sqlite import SqliteStore
+from counterfoil.store.sqlite_facts import SqliteFacts
 from tests.bench.machine import machine, percentile, table
 from tests.kitchen import TODAY, coupon, days_before
 from tests.served import ROOT

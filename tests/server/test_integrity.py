@@ -9,9 +9,10 @@ from pathlib import Path
 import pytest
 
 from counterfoil.cli import main
-from counterfoil.store.facts import PriceRow, SqliteFacts, StockRow
+from counterfoil.store.facts import PriceRow, StockRow
 from counterfoil.store.interface import StoreUnusable
 from counterfoil.store.sqlite import FILE_NAME, SqliteStore
+from counterfoil.store.sqlite_facts import SqliteFacts
 
 from .conftest import Phone, as_json, paired, small_trip
 

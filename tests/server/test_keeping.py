@@ -17,7 +17,7 @@ import pytest
 
 from counterfoil.cli import main
 from counterfoil.homes import Home, Snapshot
-from counterfoil.store.facts import PriceRow, SqliteFacts, StockRow
+from counterfoil.store.facts import PriceRow, StockRow
 from counterfoil.store.household_lines import read_lines
 from counterfoil.store.integrity import find_damage
 from counterfoil.store.kept_trips import take_in
@@ -26,6 +26,7 @@ from counterfoil.store.reckoned import reckoned_facts
 from counterfoil.store.records import SqliteRecords
 from counterfoil.store.shared_texts import SharedText, SqliteSharedTexts
 from counterfoil.store.sqlite import FILE_NAME, SqliteStore
+from counterfoil.store.sqlite_facts import SqliteFacts
 
 from .conftest import COUPON, OATS, OATS_TAG, STORE, Client, Phone, as_json, key_for, paired, small_trip
 

@@ -23,9 +23,9 @@ from counterfoil.home.household import HouseholdSettings
 from counterfoil.homes import Home
 from counterfoil.ledger import Ledger
 from counterfoil.reckoned_trips import TripFacts
-from counterfoil.store.facts import SqliteFacts
 from counterfoil.store.records import SqliteRecords
 from counterfoil.store.sqlite import FILE_NAME, SqliteStore
+from counterfoil.store.sqlite_facts import SqliteFacts
 from tests.engine.made_up import DAY, GOODS, made_up
 from tests.kitchen import TODAY, fill
 

@@ -12,9 +12,10 @@ import pytest
 
 from counterfoil.home.household import HouseholdSettings, Staple
 from counterfoil.homes import Home, Snapshot
-from counterfoil.store.facts import PriceRow, SqliteFacts, StockRow
+from counterfoil.store.facts import PriceRow, StockRow
 from counterfoil.store.records import SqliteRecords
 from counterfoil.store.sqlite import SqliteStore
+from counterfoil.store.sqlite_facts import SqliteFacts
 from tests.kitchen import TODAY, fill
 
 from .conftest import Client, Phone, as_json, paired, small_trip

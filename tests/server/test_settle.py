@@ -25,8 +25,9 @@ from PIL import Image
 from counterfoil.engine.offers import Rebate, RewardOffer, ShelfPrice, Tier, Trip
 from counterfoil.engine.papers import TransactionDone
 from counterfoil.routes.settle.overview import TRIPS_ON_A_PAGE
-from counterfoil.store.facts import SqliteFacts, StockRow
+from counterfoil.store.facts import StockRow
 from counterfoil.store.sqlite import SqliteStore
+from counterfoil.store.sqlite_facts import SqliteFacts
 
 from .conftest import HERE, OATS, STORE, Client, Phone, paired, small_trip, transaction
 

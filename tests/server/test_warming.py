@@ -21,10 +21,10 @@ from counterfoil.engine.planner import plan
 from counterfoil.homes import Home
 from counterfoil.ledger import Ledger
 from counterfoil.notebook import Notebook
-from counterfoil.store.facts import SqliteFacts
 from counterfoil.store.notes import SqliteNotes
 from counterfoil.store.records import SqliteRecords
 from counterfoil.store.sqlite import SqliteStore
+from counterfoil.store.sqlite_facts import SqliteFacts
 from counterfoil.warming import warm
 from tests.kitchen import TODAY, fill
 

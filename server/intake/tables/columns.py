@@ -9,7 +9,7 @@ once for each entry. Names are the fields' in plain words: ``regular_cents`` is 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import Any, get_args
 
@@ -19,63 +19,12 @@ from msgspec import NODEFAULT, inspect
 from ...engine.offers import DateText, DecimalText, Gtin, Id
 from . import cells
 from .cells import Cell
+from .column_words import PREFIXES, SYNONYMS, joined, named
 
 Path = tuple[str | int, ...]
 
 # Numbers that are amounts of money where another column says so: in which struct, which field, when.
 _IN_MONEY: Mapping[tuple[str, str], tuple[Path, str]] = {("Tier", "threshold"): (("by",), "spend")}
-
-# What a field is called, by its struct and name; a nested name comes after its prefix.
-_WORDS: Mapping[tuple[str, str], str] = {
-    ("ShelfPrice", "cents"): "price",
-    ("ShelfPrice", "regular_cents"): "regular price",
-    ("ShelfPrice", "low_cents"): "low price",
-    ("ShelfPrice", "high_cents"): "high price",
-    ("ShelfPrice", "kind"): "kind of price",
-    ("RainCheck", "cents"): "price",
-    ("NForM", "cents"): "price",
-    ("NForM", "n"): "units",
-    ("BasketOff", "from_cents"): "from spend of",
-    ("CentsOff", "regional_cents"): "amount by region",
-    ("Staple", "stock_up_cents"): "stock up price",
-    ("PriceOnADay", "cents"): "price",
-    ("PriceOnADay", "each_cents"): "price of one with the deal",
-}
-_PREFIXES: Mapping[str, str] = {"rules": "", "tiers": "tier"}
-# Further headings that are understood, by the column's name.
-_SYNONYMS: Mapping[str, Sequence[str]] = {
-    "from date": ("from", "starts", "first day", "valid from", "begins"),
-    "until": ("to", "ends", "last day", "valid until", "expires", "expiry", "expiration date", "exp"),
-    "gtin": ("barcode", "bar code", "upc", "ean"),
-    "size": ("size amount", "contents"),
-    "size unit": ("unit", "unit of measure"),
-    "price": ("tag", "shelf price", "tag price"),
-    "regular price": ("regular", "price without the sale"),
-    "place": ("aisle", "shelf"),
-    "gives amount": ("amount", "value", "face", "face value", "amount off"),
-    "gives percent": ("percent", "percent off"),
-    "asks products": ("products", "product", "for products"),
-    "asks units": ("units", "buy", "buy units"),
-    "copies": ("in hand", "how many", "count"),
-    "stores": ("store", "taken at"),
-    "where": ("kept at", "binder"),
-    "amount": ("value", "gets", "balance", "face", "face value"),
-    "percent": ("percent off", "off"),
-    "tier amount": ("amount", "value", "gets"),
-    "tier threshold": ("threshold", "buy"),
-    "products": ("product", "for products"),
-    "deadline days": ("claim within days", "days to claim"),
-    "stock up price": ("stock up", "buy at or under"),
-    "weekly use": ("use a week", "used a week"),
-    "keep": ("keep at least", "never fewer than"),
-    "room": ("room for", "at most"),
-    "day": ("date", "on"),
-    "units": ("packs", "count", "counted"),
-    "price of one with the deal": ("each", "price each", "each price"),
-    "kind of price": ("price kind",),
-    "note": ("notes", "remark"),
-    "description": ("name", "what", "title"),
-}
 
 
 class Column(msgspec.Struct, frozen=True, kw_only=True):
@@ -176,11 +125,11 @@ def _fields(
     for field in struct.fields:
         kind, may_be_none = _without_none(field.type)
         here = (*path, field.encode_name)
-        words = _named(struct.cls.__name__, field.encode_name)
+        words = named(struct.cls.__name__, field.encode_name)
         default: Any = NODEFAULT if field.required else field.default
         if default is NODEFAULT and field.default_factory is not NODEFAULT:
             default = field.default_factory()
-        inner = _join(prefix, _PREFIXES.get(field.encode_name, words))
+        inner = joined(prefix, PREFIXES.get(field.encode_name, words))
         match kind:
             case inspect.StructType():
                 needs = explicit or may_be_none or any(each.required for each in kind.fields)
@@ -193,7 +142,7 @@ def _fields(
                     yield from _fields(entry, (*here, index), numbered, explicit=True)
             case _:
                 cell = _cell(kind, field.encode_name)
-                name = _join(prefix, words)
+                name = joined(prefix, words)
                 yield Column(
                     name=name,
                     path=here,
@@ -273,28 +222,11 @@ def _cell(kind: inspect.Type, name: str) -> Cell:
             raise TypeError(f"no column is known for {kind}")
 
 
-def _named(struct: str, field: str) -> str:
-    if (struct, field) in _WORDS:
-        return _WORDS[struct, field]
-    bare = field.removesuffix("_cents").removesuffix("_bp")
-    if bare == "cents":
-        return "amount"
-    if field.endswith("bp"):
-        return "percent" if bare == "bp" else f"{bare.replace('_', ' ')} percent"
-    return bare.replace("_", " ")
-
-
-def _join(prefix: str, words: str) -> str:
-    if words == "amount" and prefix == "size":
-        return prefix
-    return f"{prefix} {words}".strip()
-
-
 def _headings(name: str, path: Path, cell: Cell, kind: inspect.Type, field: str) -> dict[str, Cell]:
     raw = plain_heading(" ".join(str(part + 1) if isinstance(part, int) else part for part in path))
     # The first of several entries may be numbered or not.
     first = [name.replace(f"{word} ", f"{word} 1 ", 1) for word in ("asks", "tier") if path[1:2] == (0,)]
-    headings = dict.fromkeys((name, *first, *_SYNONYMS.get(name, ())), cell)
+    headings = dict.fromkeys((name, *first, *SYNONYMS.get(name, ())), cell)
     if isinstance(kind, inspect.IntType) and field.endswith("cents"):
         in_cents = cells.whole(0, cells.MOST_CENTS)
         headings |= {f"{heading} cents": in_cents for heading in headings} | {raw: in_cents}

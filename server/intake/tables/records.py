@@ -6,30 +6,17 @@ a table of two columns changes one field of many records, and a whole table says
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any, cast
 
 import msgspec
 from msgspec import NODEFAULT
 
 from ..bad_input import Finding, shorten
-from ..decoding import finding_of
 from .cells import NONE_WORDS, Cell, Currency, NotRead, money
-from .columns import Column, Path, column_at, column_by_heading, columns_of, plain_heading
+from .columns import Column, column_at, column_by_heading, columns_of, plain_heading
 from .delimited import EMPTY_TEXT, says_empty, unguarded
-
-Values = dict[Path, Any]
-_STEP = re.compile(r"\[(\d+)\]|([^.\[\]]+)")
-
-
-class NotARecord(Exception):
-    """A row that is no record; ``findings`` name the columns."""
-
-    def __init__(self, *findings: Finding, values: Mapping[Path, Any] | None = None) -> None:
-        super().__init__(findings[0].mend)
-        self.findings = findings
-        self.values = values or {}  # what could be read nevertheless
+from .flat_values import NotARecord, Values, assembled, found_wrong, path_of, value_at
 
 
 class _Unread(str):
@@ -96,7 +83,7 @@ def record_of(kind: type[Any], values: Values, before: Any | None, currency: Cur
                 wrong.append(Finding(field=column.name, value=shorten(str(unread)), mend=error.mend))
     # What is given of one choice drops what was there of another.
     for column in columns:
-        if column.of and column.path in whole and not _is_absent(whole[column.path]):
+        if column.of and column.path in whole and whole[column.path] is not NODEFAULT:
             chosen = whole.get((*column.path[:-1], "kind"))
             if chosen in column.of:
                 continue
@@ -112,18 +99,18 @@ def record_of(kind: type[Any], values: Values, before: Any | None, currency: Cur
             whole[column.path] = NODEFAULT
     if wrong:
         raise NotARecord(*wrong)
-    document = _assembled(columns, whole)
+    document = assembled(columns, whole)
     try:
         return msgspec.convert(document, kind)
     except msgspec.ValidationError:
-        raise NotARecord(_finding(kind, document)) from None
+        raise NotARecord(found_wrong(kind, document)) from None
 
 
 def values_of(record: Any) -> Values:
     """Every value of a record by its path; what it does not have is left out."""
     values: Values = {}
     for column in _columns_of_record(record):
-        found = _at(record, column.path)
+        found = value_at(record, column.path)
         if found is not NODEFAULT and (found is not None or column.may_be_none):
             values[column.path] = found
     return values
@@ -160,7 +147,7 @@ def shown(column: Column, values: Values, currency: Currency) -> str:
 
 def column_of_field(kind: type[Any], field: str) -> str:
     """The column for a field's path as the checks write it (``asks[0].products[2]``); "" for none."""
-    column = column_at(kind, _path(field))
+    column = column_at(kind, path_of(field))
     return column.name if column else ""
 
 
@@ -220,84 +207,3 @@ def _text(column: Column, values: Values, currency: Currency) -> str | None:
     if column.is_a_text and value == "":
         return EMPTY_TEXT if column.default is NODEFAULT else ""
     return _cell_of(column, values).write(value, currency)
-
-
-def _is_absent(value: Any) -> bool:
-    return value is NODEFAULT
-
-
-def _at(record: Any, path: Path) -> Any:
-    found: Any = record
-    for step in path:
-        if found is None:
-            return NODEFAULT
-        if isinstance(step, int):
-            entries = cast("tuple[Any, ...]", found)
-            if step >= len(entries):
-                return NODEFAULT
-            found = entries[step]
-            continue
-        config = cast("msgspec.structs.StructConfig", found.__struct_config__)
-        # A choice says itself which one it is; where another has no such field, there is no value.
-        found = config.tag if step == config.tag_field else getattr(found, step, NODEFAULT)
-        if found is NODEFAULT:
-            return NODEFAULT
-    return found
-
-
-def _assembled(columns: Sequence[Column], values: Mapping[Path, Any]) -> dict[str, Any]:
-    """The nested document of flat values; lists are filled from their first entry on."""
-    document: dict[str, Any] = {}
-    for column in columns:
-        value = values.get(column.path, NODEFAULT)
-        if _is_absent(value):
-            continue
-        place: Any = document
-        *parents, last = column.path
-        for step, following in zip(parents, column.path[1:], strict=True):
-            if isinstance(step, int):
-                if step > len(place):
-                    before = column.name.replace(str(step + 1), str(step) if step > 1 else "").replace(
-                        "  ", " "
-                    )
-                    mend = f"“{before}” is empty: fill that in first"
-                    raise NotARecord(Finding(field=column.name, value=shorten(value), mend=mend))
-                if step == len(place):
-                    place.append({})
-                place = place[step]
-            else:
-                place = place.setdefault(step, [] if isinstance(following, int) else {})
-        place[last] = value
-    return document
-
-
-def _finding(kind: type[Any], document: Mapping[str, Any]) -> Finding:
-    """What msgspec finds wrong, told by the column's name and what is written in it."""
-    data = msgspec.json.encode(document)
-    try:
-        msgspec.json.decode(data, type=kind)
-    except msgspec.ValidationError as error:
-        said = finding_of(error, data, kind)
-    else:
-        raise AssertionError("what cannot be converted cannot be decoded")
-    column = column_at(kind, _path(said.field))
-    if column is None:
-        return said
-    found = _from(document, column.path)
-    value = "nothing" if _is_absent(found) else column.cell.write(found, Currency())
-    says = "more than nothing" if found == 0 else column.cell.says
-    return Finding(field=column.name, value=shorten(value), mend=f"write {says}")
-
-
-def _from(document: Any, path: Path) -> Any:
-    found = document
-    for step in path:
-        try:
-            found = found[step]
-        except (KeyError, IndexError, TypeError):
-            return NODEFAULT
-    return found
-
-
-def _path(field: str) -> Path:
-    return tuple(int(index) if index else name for index, name in _STEP.findall(field))
