@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
-from tests.served import Running, Static
+from tests.served import Running, Static, Warm
 
 # No test may reach beyond this machine, and the browser's own housekeeping would try.
 CHROMIUM_FLAGS = (
@@ -20,6 +20,10 @@ CHROMIUM_FLAGS = (
     "--no-first-run",
     "--disable-gpu",
     "--disable-quic",
+    # Each window would load two pages for the lists below its address bar. Chromium hears one such list of
+    # features alone: the others are what playwright turns off of the browser's housekeeping.
+    "--disable-features=WebUIOmniboxPopup,WebUIOmniboxAimPopup,DestroyProfileOnBrowserClose,MediaRouter,"
+    "NetworkTimeServiceQuerying,OptimizationHints,PaintHolding,PreconnectToSearch",
 )
 PHONE = {"width": 360, "height": 800}
 
@@ -106,7 +110,7 @@ def running(tmp_path: Path) -> Iterator[Callable[..., Running]]:
     servers: list[Running] = []
 
     def start(data: Path | None = None, command: str = "serve", port: int | None = None) -> Running:
-        server = Running(data or tmp_path / "data", command, port)
+        server = Warm(data or tmp_path / "data", command, port)
         servers.append(server)
         return server.start()
 

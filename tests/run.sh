@@ -50,27 +50,47 @@ install_checks() {
     printf '%s\n' "$wanted" >.tools/node_modules/made-from.txt
 }
 
-failed=""
-# check NAME COMMAND...: all checks run, so that one run tells all; the verdict comes at the end.
+# check NAME COMMAND...: starts a check. All run at once, and beside what is still being installed.
 check() {
     name=$1
     shift
-    say "$name"
-    "$@" || failed="$failed $name,"
+    checks="$checks$name
+"
+    { "$@" >"$found/$name" 2>&1 || : >"$found/$name failed"; } &
 }
 
-install_project '.[test]'
-install_checks
-start_playwright
-find_chromium
+# verdicts: what the checks found, in the order of their start. The tests run all the same: one run tells all.
+verdicts() {
+    wait
+    failed=""
+    while read -r name; do
+        say "$name"
+        cat "$found/$name"
+        [ ! -e "$found/$name failed" ] || failed="$failed $name,"
+    done <<EOF
+${checks%?}
+EOF
+    [ -z "$failed" ] || say "found something above:${failed%,}"
+}
 
+# Where this is set, as in many images with Python, each start of a server compiles every module anew.
+unset PYTHONDONTWRITEBYTECODE
+
+install_project '.[test]'
+checks=""
+found=.venv/found-by-checks
+rm -rf "$found"
+mkdir "$found"
 check "ruff check" .venv/bin/ruff check
 check "ruff format" .venv/bin/ruff format --check
 check "pyright" .venv/bin/pyright --pythonpath .venv/bin/python
+install_checks
 check "eslint" node .tools/node_modules/eslint/bin/eslint.js --config .tools/eslint.config.mjs --max-warnings 0 --no-error-on-unmatched-pattern web tests
 check "tsc" node .tools/node_modules/typescript/bin/tsc -p .tools/tsconfig.json
 check "tsc (service worker)" node .tools/node_modules/typescript/bin/tsc -p .tools/tsconfig.worker.json
-[ -z "$failed" ] || say "found something above:${failed%,}"
+start_playwright
+find_chromium
+verdicts
 
 say "pytest"
 # The whole run goes to every core, by the groups and in the order of conftest.py.

@@ -1,13 +1,15 @@
 """Servers under test, each on a free port of its own.
 
 ``Static`` serves the checkout's files as they are, for tests of modules in the browser.
-``Running`` is ``counterfoil serve`` (or ``demo``) in a process of its own, which can be stopped
-and started again on the same port and data, and which says why it died when it dies early.
+``Running`` is ``counterfoil serve`` (or ``demo``) in a process of its own, as a user starts it, which can be
+stopped and started again on the same port and data, and which says why it died when it dies early. ``Warm``
+is the same for tests that start many: its process has imported everything before.
 """
 
 from __future__ import annotations
 
 import http.server
+import multiprocessing
 import os
 import queue
 import re
@@ -15,7 +17,10 @@ import socket
 import subprocess
 import sys
 import threading
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
 from pathlib import Path
+from typing import IO, Protocol
 
 ROOT = Path(__file__).resolve().parent.parent
 START_SECONDS = 60
@@ -70,6 +75,19 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
+class Process(Protocol):
+    """What is asked of a server's process, as ``subprocess.Popen`` has it."""
+
+    @property
+    def pid(self) -> int: ...
+
+    def terminate(self) -> None: ...
+
+    def kill(self) -> None: ...
+
+    def wait(self, timeout: float) -> int: ...
+
+
 class Running:
     """``counterfoil COMMAND`` on ``port`` with its data under ``data``; ``start`` waits until it answers."""
 
@@ -78,7 +96,7 @@ class Running:
         self.command = command
         self.port = port or free_port()
         self.url = f"http://127.0.0.1:{self.port}"
-        self._process: subprocess.Popen[str] | None = None
+        self._process: Process | None = None
         self._lines: list[str] = []
 
     @property
@@ -95,21 +113,13 @@ class Running:
     def start(self) -> Running:
         """Starts the server; raises AssertionError with its whole output when it ends before it is open."""
         assert self._process is None, "already running"
-        arguments = ["-m", "counterfoil", self.command, "--host", "127.0.0.1", "--port", str(self.port)]
+        arguments = [self.command, "--host", "127.0.0.1", "--port", str(self.port)]
         if self.command == "serve":
             arguments.append("--trust-this-machine")  # pairing has tests of its own, in tests/server
-        environment = os.environ | {"PYTHONPATH": str(ROOT / ".dev"), "PYTHONUNBUFFERED": "1"}
-        process = subprocess.Popen(
-            [sys.executable, *arguments, "--data", str(self.data)],
-            cwd=self.data.parent,
-            env=environment,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-        )
+        process, output = self._launch([*arguments, "--data", str(self.data)])
         self._process = process
         news: queue.Queue[str | None] = queue.Queue()
-        threading.Thread(target=self._listen, args=(process, news), daemon=True).start()
+        threading.Thread(target=self._listen, args=(output, news), daemon=True).start()
         while True:
             try:
                 line = news.get(timeout=START_SECONDS)
@@ -137,9 +147,68 @@ class Running:
             process.kill()
             process.wait(STOP_SECONDS)
 
-    def _listen(self, process: subprocess.Popen[str], news: queue.Queue[str | None]) -> None:
+    def _launch(self, arguments: list[str]) -> tuple[Process, IO[str]]:
+        """The process that runs ``counterfoil`` with the arguments, and what it prints."""
+        process = subprocess.Popen(
+            [sys.executable, "-m", "counterfoil", *arguments],
+            cwd=self.data.parent,
+            env=os.environ | {"PYTHONPATH": str(ROOT / ".dev"), "PYTHONUNBUFFERED": "1"},
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
         assert process.stdout is not None
-        for line in process.stdout:
-            self._lines.append(line)
-            news.put(line)
+        return process, process.stdout
+
+    def _listen(self, output: IO[str], news: queue.Queue[str | None]) -> None:
+        with output:
+            for line in output:
+                self._lines.append(line)
+                news.put(line)
         news.put(None)
+
+
+_IMPORTED = multiprocessing.get_context("forkserver")
+_IMPORTED.set_forkserver_preload(["counterfoil.cli", "counterfoil.cli.serving", "tests.served"])
+
+
+class Warm(Running):
+    """The same server, forked from a process that has imported what it needs, which is most of its start."""
+
+    def _launch(self, arguments: list[str]) -> tuple[Process, IO[str]]:
+        heard, said = _IMPORTED.Pipe(duplex=False)
+        process = _IMPORTED.Process(target=_run, args=(arguments, self.data.parent, said))
+        process.start()
+        said.close()
+        with heard:
+            return _Forked(process), os.fdopen(os.dup(heard.fileno()))
+
+
+class _Forked:
+    """A forked process as a ``Process``."""
+
+    def __init__(self, process: BaseProcess) -> None:
+        self._process = process
+        self.terminate = process.terminate
+        self.kill = process.kill
+
+    @property
+    def pid(self) -> int:
+        assert self._process.pid is not None, "not started"
+        return self._process.pid
+
+    def wait(self, timeout: float) -> int:
+        self._process.join(timeout)
+        if self._process.exitcode is None:
+            raise subprocess.TimeoutExpired(self._process.name, timeout)
+        return self._process.exitcode
+
+
+def _run(arguments: list[str], folder: Path, said: Connection) -> None:
+    """Runs ``counterfoil`` in ``folder``; what it prints is ``said``."""
+    from counterfoil.cli import main
+
+    os.chdir(folder)
+    for stream in (sys.stdout, sys.stderr):
+        os.dup2(said.fileno(), stream.fileno())
+    sys.exit(main(arguments))

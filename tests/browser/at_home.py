@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from tests.browser.shopper import AXE, PATIENCE
 from tests.kitchen import fill
-from tests.served import Running
+from tests.served import Running, Warm
 
 WIDE: ViewportSize = {"width": 1200, "height": 900}
 NARROW: ViewportSize = {"width": 360, "height": 800}
@@ -25,7 +25,7 @@ def kitchen(data: Path) -> Running:
     # Playwright keeps an event loop in this thread, beside which none other runs.
     with ThreadPoolExecutor(1) as thread:
         thread.submit(fill, data, datetime.now(UTC).date().isoformat()).result()
-    return Running(data).start()
+    return Warm(data).start()
 
 
 @contextmanager

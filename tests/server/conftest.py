@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Generator, Iterator
+from collections.abc import Callable, Generator, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, cast
@@ -12,6 +12,7 @@ import msgspec
 import pytest
 from litestar import Litestar
 from litestar.testing import TestClient
+from litestar.utils.signature import ParsedSignature
 
 from counterfoil.engine.offers import Asks, CentsOff, Coupon, Product, ShelfPrice, Store, Trip, Want
 from counterfoil.engine.papers import Line, Transaction, Use
@@ -34,6 +35,25 @@ COUPON = Coupon(
     gives=CentsOff(cents=50),
     asks=(Asks(products=("oats",)),),
 )
+
+
+@pytest.fixture(scope="session", autouse=True)
+def signatures_are_read_once() -> Iterator[None]:
+    """Hundreds of applications are made of the same handlers; reading the types of their arguments anew each
+    time would be a quarter of what tests of the server cost."""
+    read = ParsedSignature.from_fn
+    known: dict[Callable[..., Any], ParsedSignature] = {}
+
+    def read_once(fn: Callable[..., Any], signature_namespace: dict[str, Any]) -> ParsedSignature:
+        if "<locals>" in fn.__qualname__:  # made for one application
+            return read(fn, signature_namespace)
+        if fn not in known:
+            known[fn] = read(fn, signature_namespace)
+        return known[fn]
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(ParsedSignature, "from_fn", read_once)
+        yield
 
 
 def small_trip(version: int = 1, title: str = "Oats for the week") -> Trip:
