@@ -47,6 +47,27 @@ def test_a_changed_trip_keeps_its_address_and_its_first_day(tmp_path: Path) -> N
     assert "$6.10" in (tmp_path / ARTICLE).read_text("utf-8")
 
 
+def test_new_words_are_published_without_weighing_a_deal_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    published(rolls(), tmp_path, now=MONDAY)
+    before = (tmp_path / ARTICLE).read_text("utf-8")
+
+    def never(*_: object) -> None:
+        raise ZeroDivisionError("weighed again")
+
+    monkeypatch.setattr("counterfoil.engine.alternatives.alternatives", never)
+    monkeypatch.setattr("counterfoil.engine.alternatives.price_table", never)
+    chosen = choices(introduction="Go early.", title="Rolls this week", where=True, notes=True)
+    assert published(rolls(), tmp_path, chosen, now=TUESDAY).changed
+    article = (tmp_path / ARTICLE).read_text("utf-8")
+    assert "Go early." in article
+    for told in ("without", "break-even"):
+        assert before.count(told) == article.count(told) > 0
+    with pytest.raises(ZeroDivisionError, match="weighed again"):
+        published(dearer(), tmp_path, now=TUESDAY)
+
+
 def test_two_trips_of_one_day_have_two_addresses(tmp_path: Path) -> None:
     published(rolls(), tmp_path)
     assert published(rolls(id="others"), tmp_path).slug == "2026-12-05-2"

@@ -6,7 +6,8 @@ Rows ready for a template; every cent is the engine's. What is planned is the tr
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import hashlib
+from collections.abc import Callable, Iterator, Mapping
 
 import msgspec
 
@@ -60,12 +61,14 @@ class Claim(msgspec.Struct, frozen=True, kw_only=True):
 
 class Article(msgspec.Struct, frozen=True, kw_only=True):
     """A whole trip for readers. ``weighed``: how many deals, those that save most, have alternatives and a
-    price table; ``unmet``: sentences about what is not to be had."""
+    price table; ``weighed_as``: a digest of all that these follow from; ``unmet``: sentences about what is
+    not to be had."""
 
     trip: Trip
     plan: Plan
     deals: tuple[DealArticle, ...]
     weighed: int
+    weighed_as: str
     checkouts: tuple[Checkout, ...]
     claims: tuple[Claim, ...]
     unmet: tuple[str, ...]
@@ -81,12 +84,20 @@ class Article(msgspec.Struct, frozen=True, kw_only=True):
 
 
 def article_of(
-    trip: Trip, plan: Plan, bought: dict[str, int] | None = None, progress: Progress | None = None
+    trip: Trip,
+    plan: Plan,
+    bought: dict[str, int] | None = None,
+    progress: Progress | None = None,
+    before: Article | None = None,
 ) -> Article:
     """The article of the trip for readers and its plan.
 
     ``bought``: product id -> units that the planner bought, if she tells. ``progress``: called before each
-    deal and at the end."""
+    deal and at the end. ``before``: the article as it was; where only words have changed since, its deals
+    need not be weighed again."""
+    weighed_as = _weighed_as(trip, plan)
+    known = before.deals if before is not None and before.weighed_as == weighed_as else ()
+    spots = {(each.deal.store, each.deal.product): each for each in known}
     deals = [
         _deal(trip, plan, deal, number, (bought or {}).get(deal.product, 0))
         for number, deal in enumerate(plan.deals, start=1)
@@ -95,7 +106,7 @@ def article_of(
     for done, place in enumerate(sorted(saving)):
         if progress is not None:
             progress(done, len(saving))
-        deals[place] = _weighed(trip, deals[place])
+        deals[place] = _weighed(trip, deals[place], spots)
     if progress is not None:
         progress(len(saving), len(saving))
     names = {want.id: want.name for want in trip.wants}
@@ -104,6 +115,7 @@ def article_of(
         plan=plan,
         deals=tuple(deals),
         weighed=len(saving),
+        weighed_as=weighed_as,
         checkouts=tuple(checkout_of(trip, plan, planned) for planned in plan.transactions),
         claims=tuple(_claims(trip, plan)),
         unmet=tuple(f"{each.missing} × {names[each.want]}: {each.because}." for each in plan.unmet),
@@ -152,10 +164,35 @@ def _telling(steps: tuple[Step, ...]) -> tuple[Step, ...]:
     )
 
 
-def _weighed(trip: Trip, told: DealArticle) -> DealArticle:
+def _weighed_as(trip: Trip, plan: Plan) -> str:
+    """A digest of what the alternatives and price tables follow from: the trip without words that are only
+    shown, and its plan."""
+    plain = msgspec.structs.replace(
+        trip,
+        id="trip",
+        title="",
+        stores=tuple(msgspec.structs.replace(each, note="") for each in trip.stores),
+        products=tuple(msgspec.structs.replace(each, note="") for each in trip.products),
+        prices=tuple(msgspec.structs.replace(each, place_note="") for each in trip.prices),
+        coupons=tuple(msgspec.structs.replace(each, where="") for each in trip.coupons),
+    )
+    bought = [(deal.store, deal.product, deal.units, deal.net_cents) for deal in plan.deals]
+    whole = msgspec.json.encode((plain, bought, plan.totals, MOST_WEIGHED), order="deterministic")
+    return hashlib.sha256(whole).hexdigest()[:16]
+
+
+def _weighed(trip: Trip, told: DealArticle, known: Mapping[tuple[str, str], DealArticle]) -> DealArticle:
     from ...engine.alternatives import alternatives, price_table  # brings the solver
 
     spot = (told.deal.store, told.deal.product)
+    if spot in known:
+        before = known[spot]
+        return msgspec.structs.replace(
+            told,
+            alternatives=before.alternatives,
+            price_table=before.price_table,
+            break_even_cents=before.break_even_cents,
+        )
     rows = price_table(trip, Happened(), *spot)
     return msgspec.structs.replace(
         told,

@@ -94,7 +94,7 @@ def publish(ready: Ready, *, web: Path, now: datetime, progress: Progress | None
     if before is not None and before.entry.digest == digest:
         article = before.article
     else:
-        article = article_of(trip, made, ready.bought, progress)
+        article = article_of(trip, made, ready.bought, progress, before.article if before else None)
     updated = known.updated if known is not None and known.digest == digest else now
     entry = _entry(article, ready, digest, folder.look(), updated)
     site = _with_entry(ready.site, entry, now if entry != known else ready.site.updated)
