@@ -11,15 +11,16 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-# The page's own script, then what it has fetched: the shell, and the screen that the address names.
-OPENING = "opening"
+# The page's own script, then what it asks for: a first trip, the shell, the screen that the address names.
 ENTRIES = {
-    OPENING: "/web/phone/opening.js",
+    "opening": "/web/phone/opening.js",
+    "first-trip": "/web/phone/trip-packages.js",
     "shell": "/web/phone/main.js",
     "aisle": "/web/aisle/aisle-screen.js",
     "register": "/web/register/register-screen.js",
     "trip": "/web/phone/trip-screen.js",
 }
+EVERYWHERE = ("opening", "first-trip", "shell")  # whichever screen it is
 # `from 'x'` and `import 'x'` at the start of a line's statement; imports that wait are calls: `import(`.
 _IMPORTED = re.compile(r"""(?:\bfrom|^import|;import)\s*["']([^"']+)["']""", re.MULTILINE)
 _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
@@ -28,14 +29,14 @@ _COMMENT = re.compile(r"/\*.*?\*/", re.DOTALL)
 def first_modules(web: Path) -> dict[str, list[str]]:
     """By the names of ``ENTRIES``, the addresses of each and of all that it imports, importers first.
 
-    What the opening or the shell brings along is not told again."""
+    What the opening, the first trip or the shell brings along is not told again."""
     path = web / "vendor" / "importmap.json"
     names: dict[str, str] = json.loads(path.read_text("utf-8"))["imports"] if path.is_file() else {}
     found: dict[str, list[str]] = {}
     here: set[str] = set()
     for name, entry in ENTRIES.items():
         found[name] = [address for address in _with_imports(web, entry, names) if address not in here]
-        if name in (OPENING, "shell"):
+        if name in EVERYWHERE:
             here.update(found[name])
     return found
 

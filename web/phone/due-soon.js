@@ -1,5 +1,6 @@
 /**
- * What is due, for the page: fetched with the syncs, kept on the phone, and reminders where she wants them.
+ * What is due, for the page: fetched at the start or with the syncs, kept on the phone, and reminders where she
+ * wants them.
  *
  * Nothing here is asked or shown by itself but a notification that she turned on. A reminder may be due when
  * the page opens, when it comes back into view (on another day, maybe) and when a sync brought news; with the
@@ -37,15 +38,12 @@ export class DueSoon extends EventTarget {
     /** The browser asked her, and she let the question be. */
     this.unanswered = false;
     this.askedAt = -Infinity;
-    /** The list is as new as can be had now. */
+    /** The server has said what is due, or does not answer. */
     this.looked = false;
   }
 
   async start() {
     this.sync.addEventListener('synced', () => void this.#fetch());
-    this.sync.addEventListener('changed', () => {
-      if (this.sync.failures > 0) this.#lookedUp();
-    });
     document.addEventListener('visibilitychange', () => {
       if (document.visibilityState === 'visible') void this.#remind();
     });
@@ -53,7 +51,9 @@ export class DueSoon extends EventTarget {
       if (event.data?.say === 'show trip') location.hash = '#/trip';
     });
     await this.#read();
-    await this.#remind();
+    // What is unsent may change it: then it is asked after the sync.
+    await this.sync.count();
+    await (this.sync.unsent === 0 ? this.#fetch() : this.#remind());
   }
 
   /** Whether this phone reminds, and if not, why. @returns {Reminding} */
@@ -95,14 +95,8 @@ export class DueSoon extends EventTarget {
       // A store that is full or closed: the list is a convenience, and the next sync asks again.
       console.error(error);
     }
-    this.#lookedUp();
-    await this.#remind();
-  }
-
-  #lookedUp() {
-    if (this.looked) return;
     this.looked = true;
-    this.#tell();
+    await this.#remind();
   }
 
   async #read() {

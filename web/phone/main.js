@@ -32,6 +32,9 @@ const SCREENS = {
 /** Other tabs of this phone hear of new events here. */
 const CHANNEL = 'counterfoil';
 
+/** Milliseconds that a first visit is left to itself. */
+const SETTLING = 1_500;
+
 class CounterfoilPhone extends Shell {
   static properties = { editSeen: { state: true }, behind: { state: true } };
 
@@ -99,6 +102,8 @@ class CounterfoilPhone extends Shell {
     }
     await this.#reachOutside(inHand);
     this.busy = false;
+    // On a first visit the network is the page's own before anything is fetched ahead.
+    if (!navigator.serviceWorker?.controller) await new Promise((resolve) => { setTimeout(resolve, SETTLING); });
     whenIdle(() => {
       this.loadAhead();
       // Another tab may have noted something since the store was opened.
@@ -110,14 +115,13 @@ class CounterfoilPhone extends Shell {
 
   /** The server and the browser's keeping of the page, once what lies on the phone is shown. @param {TripInHand} inHand */
   async #reachOutside(inHand) {
-    await painted();
-    const loading = outside();
     if (!inHand.trip) {
       const only = await firstTrip;
       if (only) await this.#takeUp(only);
       else if (this.screen !== 'trip') location.hash = '#/trip';
     }
-    const { DueSoon, PageKeeper, Sync } = await loading;
+    await painted();
+    const { DueSoon, PageKeeper, Sync } = await outside();
     this.sync = new Sync(inHand.store, () => inHand.trip);
     this.sync.addEventListener('changed', () => this.requestUpdate());
     this.sync.addEventListener('news', () => void inHand.refresh());

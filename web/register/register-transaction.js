@@ -1,7 +1,7 @@
 /** One transaction at the register, step by step in the order in which things are done there. */
 
 import { html, nothing } from 'lit';
-import './other-total.js';
+import { painted } from '../phone/frames.js';
 import { PageElement } from '../phone/page-element.js';
 import { counted, money, productName, storeName } from '../phone/report-words.js';
 import { couponToHand } from './coupon-to-hand.js';
@@ -43,6 +43,11 @@ class RegisterTransaction extends PageElement {
   disconnectedCallback() {
     super.disconnectedCallback();
     this.awake.release();
+  }
+
+  /** The sheet comes after the transaction is painted, and is there before a thumb is. */
+  firstUpdated() {
+    void painted().then(sheet);
   }
 
   render() {
@@ -137,9 +142,9 @@ class RegisterTransaction extends PageElement {
     this.missing = missing;
   }
 
-  #other() {
-    const sheet = /** @type {import('./other-total.js').OtherTotal | null} */ (this.querySelector('other-total'));
-    void sheet?.ask();
+  async #other() {
+    await sheet();
+    await /** @type {import('./other-total.js').OtherTotal | null} */ (this.querySelector('other-total'))?.ask();
   }
 
   /** @param {number} shownTotalCents @param {Transaction} transaction as it really went */
@@ -148,6 +153,9 @@ class RegisterTransaction extends PageElement {
     this.report(doneReports(transaction, shownTotalCents, this.missing));
   }
 }
+
+/** The sheet's own module, which brings the register's arithmetic with it. */
+const sheet = () => import('./other-total.js');
 
 /** @param {Trip} trip @param {string} offer */
 const rewardName = (trip, offer) => trip.rewards?.find((reward) => reward.id === offer)?.description ?? offer;
