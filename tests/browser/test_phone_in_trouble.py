@@ -108,7 +108,7 @@ def test_the_page_says_whether_the_browser_keeps_what_is_noted(
     )
     shopper = Shopper(phone, server.url).open()
     # Asked for as soon as a trip is carried.
-    shopper.page.wait_for_function("window.asked")
+    shopper.page.wait_for_function("() => window.asked")
     shopper.go("Trip")
     here = shopper.page.get_by_role("region", name="This page on the phone")
     expect(here).to_contain_text("The browser may clear away what is noted here")

@@ -116,8 +116,8 @@ def test_the_worker_sends_what_a_closed_page_left_behind(shopper: Shopper, desk:
             break
         shopper.page.wait_for_timeout(50)
     worker = shopper.phone.service_workers[0]
-    shopper.page.goto("about:blank")
-    # The worker's own requests pass by the stand-in of `desk`: it has one of its own.
+    # The worker's own requests pass by the stand-in of `desk`: it has one of its own, and has it before the
+    # page is gone, since the browser may wake it then.
     worker.evaluate(
         """() => {
             self.given = [];
@@ -128,6 +128,7 @@ def test_the_worker_sends_what_a_closed_page_left_behind(shopper: Shopper, desk:
             };
         }"""
     )
+    shopper.page.goto("about:blank")
     # The browser decides by itself when to wake the worker; this is what it does then.
     worker.evaluate("async () => { await sendOutbox(); await sendOutbox(); }")
     address, text = worker.evaluate("given")

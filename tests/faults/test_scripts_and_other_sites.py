@@ -126,7 +126,7 @@ def test_the_watch_itself_bites(attacked: Running, watched: Page) -> None:
     """A handler that did get into the page would be stopped by the policy, and reported here."""
     watched.goto(attacked.url + "/desk")
     watched.evaluate("document.body.innerHTML = '<img src=x onerror=window.hurt=1>'")
-    watched.wait_for_function("window.stopped.length > 0")
+    watched.wait_for_function("() => window.stopped.length > 0")
     assert watched.evaluate("window.hurt") is None
 
 
