@@ -20,10 +20,6 @@ CHROMIUM_FLAGS = (
     "--no-first-run",
     "--disable-gpu",
     "--disable-quic",
-    # Each window would load two pages for the lists below its address bar. Chromium hears one such list of
-    # features alone: the others are what playwright turns off of the browser's housekeeping.
-    "--disable-features=WebUIOmniboxPopup,WebUIOmniboxAimPopup,DestroyProfileOnBrowserClose,MediaRouter,"
-    "NetworkTimeServiceQuerying,OptimizationHints,PaintHolding,PreconnectToSearch",
 )
 PHONE = {"width": 360, "height": 800}
 
