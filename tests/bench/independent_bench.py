@@ -4,6 +4,7 @@
     python -m tests.bench.independent_bench tiny 4000 6000       # a part, to go on or to share out
     python -m tests.bench.independent_bench stacked 0 1500 1     # to houses that take two coupons on an item,
                                                                  # with one process of CP-SAT instead of two
+    python -m tests.bench.independent_bench crowded 0 1000       # the same trips where it takes one of each
 
 Every hundred trips a line says how far it is. The answer is 0 where nothing better (and nothing that
 breaks a rule) was found of a plan that was called proven. From the top of a checkout, with ``.dev`` on

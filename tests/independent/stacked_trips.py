@@ -47,6 +47,17 @@ def stacked_trip(seed: int) -> Trip:
     return StackedMaker(f"stacked-{seed}", random, products).trip()
 
 
+def crowded_trip(seed: int) -> Trip:
+    """The stacked trip of this seed to houses that take one of each on an item."""
+    trip = stacked_trip(seed)
+    one_each = {f"{kind}_per_unit": 1 for kind in ("manufacturer_coupons", "store_coupons", "percent_offers")}
+    stores = tuple(
+        msgspec.structs.replace(store, rules=msgspec.structs.replace(store.rules, **one_each))
+        for store in trip.stores
+    )
+    return msgspec.structs.replace(trip, id=f"crowded-{seed}", stores=stores)
+
+
 def benefits_on(seed: int, transaction: Transaction, goods_cents: int) -> Transaction:
     """The transaction with food benefits among its tenders, mostly too few for all that they may pay.
 
