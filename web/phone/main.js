@@ -32,9 +32,6 @@ const SCREENS = {
 /** Other tabs of this phone hear of new events here. */
 const CHANNEL = 'counterfoil';
 
-/** Milliseconds that a first visit is left to itself. */
-const SETTLING = 1_500;
-
 class CounterfoilPhone extends Shell {
   static properties = { editSeen: { state: true }, behind: { state: true } };
 
@@ -102,13 +99,10 @@ class CounterfoilPhone extends Shell {
     }
     await this.#reachOutside(inHand);
     this.busy = false;
-    // On a first visit the network is the page's own before anything is fetched ahead.
-    if (!navigator.serviceWorker?.controller) await new Promise((resolve) => { setTimeout(resolve, SETTLING); });
+    void this.lookAhead();
     whenIdle(() => {
-      this.loadAhead();
       // Another tab may have noted something since the store was opened.
       void inHand.refresh();
-      inHand.wake();
       if (inHand.trip) void navigator.storage?.persist?.();
     });
   }

@@ -4,6 +4,7 @@
  */
 
 import { html, nothing } from 'lit';
+import { whenIdle } from './frames.js';
 import { newsStrip, spokenNews } from './news-strip.js';
 import { PageElement } from './page-element.js';
 import { money } from './report-words.js';
@@ -11,6 +12,9 @@ import { money } from './report-words.js';
 /** @import { TripInHand } from './trip-in-hand.js' */
 
 /** @typedef {Record<string, {word: string, load: () => Promise<unknown>}>} Screens by route */
+
+/** Milliseconds that a first visit is left to itself. */
+const SETTLING = 1_500;
 
 export class Shell extends PageElement {
   /** @type {import('lit').PropertyDeclarations} */
@@ -80,9 +84,16 @@ export class Shell extends PageElement {
     this.alert = words;
   }
 
-  /** The other screens' modules, once nothing else is to do. */
-  loadAhead() {
-    for (const { load } of Object.values(this.screens)) void load();
+  /**
+   * Fetches the other screens and wakes the engine, once nothing else is to do. On a first visit the network is
+   * the page's own before that.
+   */
+  async lookAhead() {
+    if (!navigator.serviceWorker?.controller) await new Promise((resolve) => { setTimeout(resolve, SETTLING); });
+    whenIdle(() => {
+      for (const { load } of Object.values(this.screens)) void load();
+      this.inHand?.wake();
+    });
   }
 
   /** News, totals, and the ways to the screens. */

@@ -78,11 +78,8 @@ class CounterfoilReader extends Shell {
     this.busy = false;
     if (!inHand.carried && !this.alert) location.hash = '#/trips';
     void this.keeper.start().then(() => this.#keep());
-    whenIdle(() => {
-      this.loadAhead();
-      inHand.wake();
-      void this.#look();
-    });
+    void this.lookAhead();
+    whenIdle(() => void this.#look());
   }
 
   /** The trip that the store has in hand, with what is hers. */
@@ -162,7 +159,8 @@ class CounterfoilReader extends Shell {
     return html`
       <header class="head">
         <h1>${inHand?.trip?.title ?? document.title.replace(/^Carry · /, '')}</h1>
-        ${this.published ? html`<a class="sent" href=${articleOf(this.published.slug)}>Read it</a>` : nothing}
+        ${this.published
+          ? html`<a class="sent" href=${articleOf(this.published.slug)}>Read it</a>` : html`<span class="sent"></span>`}
       </header>
       <main id="screen" tabindex="-1" aria-label=${SCREENS[this.screen].word}>
         ${this.alert || inHand?.trouble ? html`<p class="alert" role="alert">${this.alert || inHand?.trouble}</p>` : nothing}

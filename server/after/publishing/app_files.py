@@ -16,6 +16,7 @@ from pathlib import Path
 import msgspec
 
 ENTRY = "reader/main.js"
+FIRST_SCREEN = "reader/mine-screen.js"
 STYLES = ("styles/phone.css", "styles/carry.css")
 # Large, and only a browser without a barcode reader of its own asks for it.
 _LATER = "vendor/zxing-wasm/"
@@ -108,7 +109,7 @@ def _reached(web: Path, names: dict[str, str]) -> set[str]:
 
 def _first(web: Path, names: dict[str, str]) -> list[str]:
     found: dict[str, None] = {}
-    asked = [ENTRY]
+    asked = [ENTRY, FIRST_SCREEN]
     while asked:
         path = asked.pop(0)
         if path in found or not (web / path).is_file():
