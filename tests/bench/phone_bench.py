@@ -178,7 +178,7 @@ def main(count: int) -> None:
             phone.set_offline(True)
             cold = starts(phone, server.url)
             shopper = Shopper(phone, server.url).open()
-            shopper.page.locator('.ticket[data-state="to find"] .ticket-stub').first.wait_for()
+            shopper.page.locator("aisle-line .ticket-stub").first.wait_for()
             tapped = taps(shopper, count)
         finally:
             browser.close()
