@@ -24,7 +24,6 @@ from tests.engine.test_trip_vectors import STORIES, story
 from .answer import Best, ask, processes
 from .comparing import LONGEST, Compared, asked_both, compare, figures_of, found_by
 from .families import FAMILIES
-from .stacked_trips import crowded_trip
 from .tiny_trips import tiny_trip
 
 TRIPS = int(os.environ.get("COUNTERFOIL_TINY_TRIPS", "500"))
@@ -35,6 +34,9 @@ CROWDED = 15
 # Seeds beyond those of an ordinary run where a plan once was worse: too many bundles to list, needs left
 # unmet under a cash ceiling, and a percentage rounded per line that no order on the belt gives.
 MENDED = [1964, 2431, 7448]
+# Where it still is: a gift card of the first transaction could pay more of the second, for 17 cents less in
+# cash; and a unit that two coupons over two units share fits both requirements of one of them, 29 cents.
+STILL_WORSE = [("crowded", 521), ("tiny", 11592)]
 # Where two coupons go on an item, or two percent offers, the planner does not list them all: two like ones,
 # another order than that of their names, a share that finds less left than it is. It says so of its plan,
 # which may then be worse; of a hundred such trips it is so of at most so many.
@@ -83,11 +85,12 @@ def test_nothing_better_is_found_where_many_papers_meet_on_few_items() -> None:
     assert [each.difference() for each in found.values()] == []
 
 
-@pytest.mark.xfail(strict=True, reason="called proven, and 17 cents more in cash than another way as good")
-def test_least_cash_is_found_where_a_gift_card_pays_the_next_transaction(
-    process: ProcessPoolExecutor,
+@pytest.mark.xfail(strict=True, reason="called proven, and is not")
+@pytest.mark.parametrize(("family", "seed"), STILL_WORSE)
+def test_nothing_better_is_found_where_it_still_is(
+    family: str, seed: int, process: ProcessPoolExecutor
 ) -> None:
-    assert asked_both(process, crowded_trip(521)).difference() is None
+    assert asked_both(process, FAMILIES[family](seed)).difference() is None
 
 
 def test_nothing_better_is_found_where_two_coupons_go_on_an_item() -> None:
