@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
 import pytest
@@ -22,11 +22,6 @@ CHROMIUM_FLAGS = (
     "--disable-quic",
 )
 PHONE = {"width": 360, "height": 800}
-
-
-def chromium_path() -> str | None:
-    """The browser to drive: ``$CHROMIUM``, the distribution's, or None for playwright's own."""
-    return os.environ.get("CHROMIUM") or shutil.which("chromium") or shutil.which("chromium-browser")
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -50,11 +45,27 @@ def playwright_() -> Iterator[Playwright]:
 
 
 def launch_chromium(playwright: Playwright, *flags: str) -> Browser:
-    """A Chromium of its own that reaches nothing beyond this machine. ``flags``: further ones."""
+    """A Chromium of its own that reaches nothing beyond this machine: ``$CHROMIUM``, the distribution's, or
+    playwright's. ``flags``: further ones.
+
+    Its headless shell if there is one: the same engine without windows around the pages, which cost more than
+    most pages do."""
+    return _launched(playwright, ("chromium-headless-shell", "chromium", "chromium-browser"), flags)
+
+
+def launch_whole_chromium(playwright: Playwright) -> Browser:
+    """The same with everything that a browser has beside its pages, such as notifications."""
+    return _launched(playwright, ("chromium", "chromium-browser"), (), channel="chromium")
+
+
+def _launched(
+    playwright: Playwright, names: Sequence[str], flags: Sequence[str], channel: str | None = None
+) -> Browser:
+    path = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, names)), None)
     # Chromium refuses to run its sandbox as root, which is who CI often is.
     as_root = ["--no-sandbox"] if os.geteuid() == 0 else []
     return playwright.chromium.launch(
-        executable_path=chromium_path(), headless=True, args=[*CHROMIUM_FLAGS, *as_root, *flags]
+        executable_path=path, channel=channel, args=[*CHROMIUM_FLAGS, *as_root, *flags]
     )
 
 

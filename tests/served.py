@@ -177,7 +177,8 @@ class Warm(Running):
 
     def _launch(self, arguments: list[str]) -> tuple[Process, IO[str]]:
         heard, said = _IMPORTED.Pipe(duplex=False)
-        process = _IMPORTED.Process(target=_run, args=(arguments, self.data.parent, said))
+        # A daemon, so that a run that is cut short ends it and does not wait for it.
+        process = _IMPORTED.Process(target=_run, args=(arguments, self.data.parent, said), daemon=True)
         process.start()
         said.close()
         with heard:

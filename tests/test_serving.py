@@ -6,7 +6,7 @@ import asyncio
 import re
 import socket
 import urllib.request
-from collections.abc import Callable
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -15,26 +15,30 @@ from counterfoil.cli import main
 from counterfoil.cli.serving import listening_at
 from tests.served import Running, free_port
 
-Start = Callable[..., Running]
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Iterator[Running]:
+    """The demo household's server, started as a user starts it."""
+    server = Running(tmp_path / "data", "demo")
+    yield server.start()
+    server.stop()
 
 
-def test_the_demo_opens_and_answers_at_the_address_it_prints(running: Start) -> None:
-    server = running(command="demo")
-    printed = re.search(r"open at (http://\S+)", server.output)
+def test_the_demo_opens_and_answers_at_the_address_it_prints(demo: Running) -> None:
+    printed = re.search(r"open at (http://\S+)", demo.output)
     assert printed
     with urllib.request.urlopen(printed[1]) as page:
         assert page.status == 200
         assert page.headers.get_content_type() == "text/html"
 
 
-def test_a_stopped_server_opens_again_at_the_same_address_with_the_same_data(running: Start) -> None:
-    server = running(command="demo")
-    kept = _read(server.url + "/api/trips/")
-    server.stop()
+def test_a_stopped_server_opens_again_at_the_same_address_with_the_same_data(demo: Running) -> None:
+    kept = _read(demo.url + "/api/trips/")
+    demo.stop()
     with pytest.raises(OSError, match="refused"):
-        _read(server.url + "/api/trips/")
-    server.start()
-    assert _read(server.url + "/api/trips/") == kept
+        _read(demo.url + "/api/trips/")
+    demo.start()
+    assert _read(demo.url + "/api/trips/") == kept
 
 
 def test_an_answer_leaves_at_once_and_waits_for_no_acknowledgement() -> None:

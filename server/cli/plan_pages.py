@@ -124,4 +124,6 @@ def _totals(plan: Plan, money: Money) -> str:
 def _proof(plan: Plan, money: Money) -> str:
     if plan.proof.optimal:
         return "No plan of this trip is better."
+    if not plan.proof.gap_cents:
+        return plan.proof.words
     return f"A better plan could save at most {money(plan.proof.gap_cents)}."

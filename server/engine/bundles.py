@@ -248,34 +248,33 @@ def _bound_twice(
             inside = [bound.members[place] for place in places]
             outside = tuple(member for place, member in enumerate(bound.members) if place not in places)
             for beside in _choices(others, asked - size, room, bound.members):
-                for group in _legs(coupon, [*inside, *beside]):
-                    for multiplied in multiplications(coupon, counter):
-                        twice = _bind(coupon, group, counter, multiplied)
-                        if twice is None:
-                            continue
-                        ends = _all_after_makers(outside, most, counter)
-                        for rest in _one_of_each(ends, room, twice.members):
-                            yield _column([twice.members, rest], [bound.use, twice.use], counter)
+                group = _legs(coupon, [*inside, *beside])
+                if group is None:
+                    continue
+                for multiplied in multiplications(coupon, counter):
+                    twice = _bind(coupon, group, counter, multiplied)
+                    if twice is None:
+                        continue
+                    ends = _all_after_makers(outside, most, counter)
+                    for rest in _one_of_each(ends, room, twice.members):
+                        yield _column([twice.members, rest], [bound.use, twice.use], counter)
 
 
-def _legs(coupon: Coupon, members: list[Member]) -> Iterator[list[Claimed]]:
-    """One way to give each unit a requirement that it fills, if there is any."""
-    left = [ask.units for ask in coupon.asks]
-    group: list[Claimed] = []
-    for member in members:
-        leg = next(
-            (
-                leg
-                for leg, ask in enumerate(coupon.asks)
-                if left[leg] and asks_for(ask.products, member.product)
-            ),
-            None,
-        )
-        if leg is None:
-            return
-        left[leg] -= 1
-        group.append((leg, member))
-    yield group
+def _legs(coupon: Coupon, members: list[Member]) -> list[Claimed] | None:
+    """The first way to give each unit a requirement that it fills, or None if there is none. Any will do:
+    what a unit takes is reckoned over all units of the use."""
+
+    def given(place: int, left: tuple[int, ...]) -> list[Claimed] | None:
+        if place == len(members):
+            return []
+        for leg, ask in enumerate(coupon.asks):
+            if left[leg] and asks_for(ask.products, members[place].product):
+                rest = given(place + 1, (*left[:leg], left[leg] - 1, *left[leg + 1 :]))
+                if rest is not None:
+                    return [(leg, members[place]), *rest]
+        return None
+
+    return given(0, tuple(ask.units for ask in coupon.asks))
 
 
 def _column(parts: list[tuple[Member, ...]], uses: list[tuple[str, bool]], counter: Counter) -> Column:

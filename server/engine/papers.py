@@ -323,7 +323,8 @@ class Totals(Doc, frozen=True, kw_only=True):
 
 
 class Proof(Doc, frozen=True, kw_only=True):
-    """How sure the plan is: ``optimal``, or the most that a better one could save."""
+    """How sure the plan is: ``optimal``, or the most that a better one could save, in cents. Where nothing
+    says how much that is, ``gap_cents`` is 0 beside ``optimal`` false, and ``words`` say why."""
 
     optimal: bool
     gap_cents: int = 0

@@ -25,8 +25,14 @@ def pay_with_food_benefits(belt: Belt, taxable: list[int]) -> tuple[dict[int, in
     """What each food benefit pays, by its place among the tenders, and what stays taxable.
 
     ``taxable``: cents per unit before. Eligible units are paid at what is left of them, those
-    with tax on them first, in belt order; a coupon's taxable value on such a unit stays.
+    with tax on them first (a class taxed at 0 has none), in belt order; a coupon's taxable value on
+    such a unit stays.
     """
+    rates = belt.transaction.store.tax.rates
+    taxed = [
+        cents > 0 and rates.get(item.product.tax_class, 0) > 0
+        for item, cents in zip(belt.items, taxable, strict=True)
+    ]
     paid: dict[int, int] = {}
     still = list(taxable)
     left = [item.left for item in belt.items]
@@ -34,7 +40,7 @@ def pay_with_food_benefits(belt: Belt, taxable: list[int]) -> tuple[dict[int, in
         if not isinstance(tender, PayByFoodBenefit):
             continue
         budget = tender.cents
-        for unit in sorted(range(len(left)), key=lambda unit: (0 if taxable[unit] > 0 else 1, unit)):
+        for unit in sorted(range(len(left)), key=lambda unit: (not taxed[unit], unit)):
             if tender.products and belt.items[unit].product.id not in tender.products:
                 continue
             cents = min(budget, left[unit])

@@ -141,6 +141,7 @@ def test_a_real_camera_is_asked_for_on_use_alone_seen_live_and_let_go_on_close(
     browser = launch_chromium(
         playwright_,
         "--use-fake-device-for-media-stream",
+        "--use-fake-ui-for-media-stream",
         f"--use-file-for-fake-video-capture={seen}",
     )
     try:

@@ -91,7 +91,6 @@ def test_food_benefits_pay_for_what_was_planned_alike(process: ProcessPoolExecut
     assert len(short) > len(planned) / 3
 
 
-@pytest.mark.xfail(strict=True, reason="a class at a rate of 0 counts as taxed")
 def test_food_benefits_pay_what_bears_tax_before_a_class_at_no_rate(process: ProcessPoolExecutor) -> None:
     transaction = made_up(32)
     assert any(isinstance(tender, PayByFoodBenefit) for tender in transaction.tenders)

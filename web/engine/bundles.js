@@ -286,23 +286,24 @@ function* boundTwice(bound, coupon, others, most, counter, room) {
 }
 
 /**
- * One way to give each unit a requirement that it fills, if there is any.
+ * The first way to give each unit a requirement that it fills, or null if there is none. Any will do: what a
+ * unit takes is reckoned over all units of the use.
  * @param {Filled<Coupon>} coupon @param {readonly Member[]} members
  * @returns {Claimed[] | null}
  */
 function withLegs(coupon, members) {
-  const left = coupon.asks.map((ask) => ask.units);
-  /** @type {Claimed[]} */
-  const group = [];
-  for (const member of members) {
-    const leg = coupon.asks.findIndex(
-      (ask, place) => left[place] > 0 && asksFor(ask.products, member.product),
-    );
-    if (leg < 0) return null;
-    left[leg] -= 1;
-    group.push([leg, member]);
-  }
-  return group;
+  /** @param {number} place @param {readonly number[]} left @returns {Claimed[] | null} */
+  const given = (place, left) => {
+    if (place === members.length) return [];
+    for (const [leg, ask] of coupon.asks.entries()) {
+      if (left[leg] > 0 && asksFor(ask.products, members[place].product)) {
+        const rest = given(place + 1, left.with(leg, left[leg] - 1));
+        if (rest !== null) return [[leg, members[place]], ...rest];
+      }
+    }
+    return null;
+  };
+  return given(0, coupon.asks.map((ask) => ask.units));
 }
 
 /**

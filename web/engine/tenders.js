@@ -13,7 +13,8 @@ import { say } from './rules.js';
 export const GIFT_CARD_CATEGORY = 'gift card';
 
 /**
- * What each food benefit pays, by its place among the tenders, and what stays taxable.
+ * What each food benefit pays, by its place among the tenders, and what stays taxable. Units with tax on
+ * them come first; a class taxed at 0 has none.
  * @param {Belt} belt @param {readonly number[]} taxable cents per unit before
  * @returns {[Map<number, number>, number[]]}
  */
@@ -22,9 +23,13 @@ export function payWithFoodBenefits(belt, taxable) {
   const paid = new Map();
   const still = [...taxable];
   const left = belt.items.map((item) => item.left);
+  const { rates } = belt.transaction.store.tax;
+  const untaxed = belt.items.map((item, unit) =>
+    Number(taxable[unit] === 0 || !(rates[item.product.tax_class] > 0)),
+  );
   const taxedFirst = left
     .map((_, unit) => unit)
-    .sort((one, other) => Number(taxable[one] === 0) - Number(taxable[other] === 0) || one - other);
+    .sort((one, other) => untaxed[one] - untaxed[other] || one - other);
   belt.transaction.tenders.forEach((tender, number) => {
     if (tender.kind !== 'food_benefit') return;
     let budget = tender.cents;
