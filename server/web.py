@@ -170,6 +170,7 @@ def create_app(
             assets.icon,
             assets.web_file,
             assets.precache,
+            assets.precache_pack,
             trips.trips_router,
             trips.schema,
             due.due_router,

@@ -51,6 +51,9 @@ ONLY_WHERE_NEEDED = ("vendor/zxing-wasm/", "vendor/chart.js/", "vendor/@kurkle/"
 SHELL = "/"
 FETCHED_SHELL = "/ fetched"  # no address of a page
 MANIFEST = "/manifest.webmanifest"
+PACK = "/precache.pack"
+# Bytes of the largest file in the pack: those above are few, and the page has fetched them itself.
+MOST_IN_PACK = 64_000
 SERVICE_WORKER = "/sw.js"
 
 
@@ -90,6 +93,7 @@ class Shelf:
             for address, page in ((SHELL, shell), (FETCHED_SHELL, fetched_shell))
         }
         self._read: dict[Path, tuple[tuple[int, int], File]] = {}
+        self._packed: tuple[str, File] | None = None
 
     def file(self, address: str) -> File | None:
         """What lies at an address such as ``/web/engine/money.js``; None where a browser finds nothing."""
@@ -109,6 +113,24 @@ class Shelf:
                 files.append(Carried(url=address, hash=file.digest, bytes=len(file.body)))
         whole = hashlib.sha256(msgspec.json.encode(files)).hexdigest()
         return Precache(version=whole[:16], files=tuple(files))
+
+    def pack(self) -> File:
+        """The small files of the precache list in one: a line of JSON, ``[{url, type, bytes}]``, then the
+        bytes of each. A phone that has none of them yet asks once and not two hundred times."""
+        wanted = self.precache()
+        if self._packed is None or self._packed[0] != wanted.version:
+            listed: list[dict[str, str | int]] = []
+            bodies: list[bytes] = []
+            for each in wanted.files:
+                file = self.file(each.url)
+                if file is not None and len(file.body) <= MOST_IN_PACK:
+                    # Of texts every answer says their encoding.
+                    kind = f"{file.mime}; charset=utf-8" if file.mime.startswith("text/") else file.mime
+                    listed.append({"url": each.url, "type": kind, "bytes": len(file.body)})
+                    bodies.append(file.body)
+            whole = b"\n".join((msgspec.json.encode(listed), b"".join(bodies)))
+            self._packed = (wanted.version, _pack(whole, "application/octet-stream"))
+        return self._packed[1]
 
     def _carried(self) -> Iterator[str]:
         yield SHELL
@@ -231,6 +253,14 @@ async def precache(files: NamedDependency[Shelf]) -> Response[Precache]:
     return Response(await asyncio.to_thread(files.precache), headers={"Cache-Control": "no-cache"})
 
 
+@route(PACK, http_method=_READ, opt=_PUBLIC)
+async def precache_pack(
+    request: Request[Any, Any, Any], files: NamedDependency[Shelf]
+) -> Response[bytes | None]:
+    """The small files of the precache list, in one answer: see ``Shelf.pack``."""
+    return await asyncio.to_thread(lambda: _answer(request, files.pack(), PACK))
+
+
 # Reading and packing a file blocks, so it happens in a thread; from then on it is at hand.
 def _serve(request: Request[Any, Any, Any], files: Shelf, address: str) -> Response[bytes | None]:
     file = files.file(address)
@@ -241,6 +271,10 @@ def _serve(request: Request[Any, Any, Any], files: Shelf, address: str) -> Respo
             "There is no such file. The phone's page is at /.",
             status=HTTPStatus.NOT_FOUND,
         )
+    return _answer(request, file, address)
+
+
+def _answer(request: Request[Any, Any, Any], file: File, address: str) -> Response[bytes | None]:
     # Weak: the same content goes out packed and plain.
     headers = {"ETag": f'W/"{file.digest}"', "Cache-Control": "no-cache", "Vary": "Accept-Encoding"}
     if address == SERVICE_WORKER:

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
+from tests.browser.waiting import until
 from tests.served import ROOT
 
 SHELL = """<!doctype html><title>site</title><link rel="icon" href="data:,">
@@ -35,10 +36,13 @@ void bridge.start();
 
 
 class Site:
-    """``files``: address -> content. ``down``: answers nothing but errors."""
+    """``files``: address -> content. ``down``: answers nothing but errors. ``pack``: ``packed``, a part of it,
+    or none. ``asked``: addresses, in order."""
 
     def __init__(self) -> None:
         self.down = False
+        self.pack: str | None = None
+        self.asked: list[str] = []
         self.files = {
             "/": SHELL,
             "/web/phone/page.js": PAGE,
@@ -60,6 +64,7 @@ class Site:
         class Handler(http.server.BaseHTTPRequestHandler):
             def do_GET(self) -> None:
                 path = self.path.partition("?")[0]
+                site.asked.append(path)
                 content = site.content(path)
                 kind = (
                     "text/html"
@@ -86,7 +91,17 @@ class Site:
             return (ROOT / "web" / "sw" / "sw.js").read_text()
         if path == "/precache.json":
             return json.dumps(self.precache())
+        if path == "/precache.pack":
+            return self.pack
         return self.files.get(path)
+
+    def packed(self) -> str:
+        """All files in one, as the server packs them."""
+        kinds = {url: "text/html" if url == "/" else "text/javascript" for url in self.files}
+        listed = [
+            {"url": url, "type": kinds[url], "bytes": len(body.encode())} for url, body in self.files.items()
+        ]
+        return "\n".join((json.dumps(listed), "".join(self.files.values())))
 
     def precache(self) -> dict[str, Any]:
         files = [
@@ -126,6 +141,41 @@ def test_after_the_first_visit_the_page_opens_with_the_server_gone(page: Page, s
     expect(page.locator("#bridge")).to_have_text("ready")
 
 
+# More than are asked for one by one.
+MANY = {f"/web/phone/part-{k}.js": f"export const part = {k}; // \u2013" for k in range(40)}
+
+
+def test_many_new_files_come_in_one_pack_and_are_served_as_if_each_had_come_alone(
+    phone: BrowserContext, site: Site
+) -> None:
+    site.files |= MANY
+    site.pack = site.packed()
+    page = phone.new_page()
+    page.goto(site.url)
+    expect(page.locator("#bridge")).to_have_text("ready")
+    assert not [address for address in site.asked if address in MANY]
+    site.down = True
+    page.reload()
+    expect(page.locator("#words")).to_have_text("version one")
+    assert page.evaluate("import('/web/phone/part-39.js').then(({ part }) => part)") == 39
+
+
+@pytest.mark.parametrize("share", [0, 0.5, 0.97])
+def test_what_a_pack_does_not_bring_whole_is_asked_for_alone(
+    phone: BrowserContext, site: Site, share: float
+) -> None:
+    site.files |= MANY
+    site.pack = site.packed()[: int(len(site.packed()) * share)]
+    page = phone.new_page()
+    page.goto(site.url)
+    expect(page.locator("#bridge")).to_have_text("ready")
+    assert "/web/phone/part-39.js" in site.asked
+    site.down = True
+    page.reload()
+    expect(page.locator("#words")).to_have_text("version one")
+    assert page.evaluate("import('/web/phone/part-39.js').then(({ part }) => part)") == 39
+
+
 def test_where_the_browser_can_a_kept_page_is_answered_without_waking_the_worker(
     page: Page, site: Site
 ) -> None:
@@ -160,7 +210,7 @@ def test_a_file_that_is_not_what_the_list_says_is_never_served(page: Page, site:
     page.reload()
     expect(page.locator("#words")).to_have_text("version one")
     expect(page.locator("#bridge")).to_have_text("ready")
-    page.wait_for_function("async () => !(await navigator.serviceWorker.getRegistration()).installing")
+    until(page, "async () => !(await navigator.serviceWorker.getRegistration()).installing")
     # The broken version is given up; the next good one installs.
     site.files["/web/phone/words.js"] = "export const words = 'version two';"
     site.files["/web/phone/more.js"] = "export {};"

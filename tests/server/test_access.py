@@ -72,7 +72,15 @@ def test_a_stranger_changes_nothing(home: Client, stranger: Client) -> None:
 
 
 def test_the_shell_and_its_files_are_for_everyone(stranger: Client) -> None:
-    for address in ("/", "/sw.js", "/precache.json", "/web/styles/desk.css", "/pair", "/api/schema/trip"):
+    for address in (
+        "/",
+        "/sw.js",
+        "/precache.json",
+        "/precache.pack",
+        "/web/styles/desk.css",
+        "/pair",
+        "/api/schema/trip",
+    ):
         assert stranger.get(address).status_code == 200, address
 
 

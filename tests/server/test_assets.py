@@ -10,7 +10,7 @@ from urllib.parse import urljoin
 
 import pytest
 
-from counterfoil.routes.assets import Shelf, import_map
+from counterfoil.routes.assets import MOST_IN_PACK, Shelf, import_map
 from counterfoil.shipped import web_folder
 
 from .conftest import Client
@@ -36,6 +36,27 @@ def test_everything_on_the_list_can_be_fetched_and_is_what_the_list_says(client:
         assert answer.status_code == 200, file["url"]
         assert len(answer.content) == file["bytes"], file["url"]
         assert hashlib.sha256(answer.content).hexdigest() == file["hash"], file["url"]
+
+
+def test_the_pack_has_the_small_files_of_the_list_as_each_is_served_alone(client: Client) -> None:
+    answer = client.get("/precache.pack")
+    head, _, rest = answer.content.partition(b"\n")
+    hashes = {file["url"]: file["hash"] for file in client.get("/precache.json").json()["files"]}
+    # What the worker puts in their place or leaves away; the address of the shell alone looks at who asks.
+    own = {"content-type", "content-encoding", "content-length", "etag", "vary"}
+    said = {name: text for name, text in answer.headers.items() if name not in own}
+    listed = json.loads(head)
+    for each in listed:
+        body, rest = rest[: each["bytes"]], rest[each["bytes"] :]
+        alone = client.get(each["url"])
+        assert hashlib.sha256(body).hexdigest() == hashes[each["url"]], each["url"]
+        assert alone.headers["content-type"] == each["type"], each["url"]
+        assert {name: text for name, text in alone.headers.items() if name not in own} == said, each["url"]
+    assert rest == b""
+    large = {
+        file["url"] for file in client.get("/precache.json").json()["files"] if file["bytes"] > MOST_IN_PACK
+    }
+    assert set(hashes) - {each["url"] for each in listed} == large
 
 
 def test_everything_that_a_carried_module_imports_is_carried(client: Client) -> None:

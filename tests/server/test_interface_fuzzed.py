@@ -28,6 +28,7 @@ OPERATIONS = (
     ("get", "/icons/{path}"),
     ("get", "/web/{path}"),
     ("get", "/precache.json"),
+    ("get", "/precache.pack"),
     ("get", "/api/trips"),
     ("post", "/api/trips"),
     ("get", "/api/trips/{trip_id}"),

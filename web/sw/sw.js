@@ -2,7 +2,8 @@
  * The service worker: keeps the whole phone page on the phone and serves it cache first.
  *
  * When: on install everything in /precache.json is fetched, checked against its SHA-256 and
- * kept; unchanged files are taken over from the version before. A newer worker waits until the
+ * kept; unchanged files are taken over from the version before, and where many are new the small ones
+ * come in one pack. A newer worker waits until the
  * page says "take over". What: exactly that list; events, trips and the Desk are never cached.
  * How: only this version's own cache is ever read, so old and new files never mix.
  *
@@ -35,6 +36,9 @@ const worker = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (
 const VERSION = new URL(worker.location.href).searchParams.get('version');
 const CACHE = `counterfoil ${VERSION}`;
 const PRECACHE = '/precache.json';
+const PACK = '/precache.pack';
+/** So many new files are asked for one by one. */
+const ONE_BY_ONE = 20;
 const SHELL = '/';
 /** Not on the list, as most browsers never ask for it: kept from the first time that it is fetched. */
 const KEPT_ONCE_ASKED = '/web/vendor/zxing-wasm/';
@@ -217,14 +221,43 @@ async function keepAll() {
   /** @type {Precache} */
   const precache = await response.json();
   if (precache.version !== VERSION) throw new Error(`${PRECACHE} is of version ${precache.version}, not ${VERSION}`);
+  const known = await Promise.all(precache.files.map((file) => caches.match(file.url)));
+  const packed = known.filter((response) => !response).length > ONE_BY_ONE ? await unpacked() : new Map();
   const cache = await caches.open(CACHE);
-  await Promise.all(precache.files.map((file) => keep(cache, file)));
+  await Promise.all(precache.files.map((file, place) => keep(cache, file, known[place] ?? packed.get(file.url))));
 }
 
-/** @param {Cache} cache @param {Kept} file */
-async function keep(cache, file) {
-  const known = await caches.match(file.url);
-  for (const find of [async () => known, () => fetch(file.url, { cache: 'no-cache' })]) {
+/**
+ * The small files by address, as they would come one by one; none where there is no pack, or half of one.
+ * @returns {Promise<Map<string, Response>>}
+ */
+async function unpacked() {
+  /** @type {Map<string, Response>} */
+  const found = new Map();
+  try {
+    const pack = await fetch(PACK, { cache: 'no-cache' });
+    if (!pack.ok) return found;
+    const bytes = new Uint8Array(await pack.arrayBuffer());
+    let start = bytes.indexOf('\n'.charCodeAt(0)) + 1;
+    /** @type {{url: string, type: string, bytes: number}[]} */
+    const list = JSON.parse(new TextDecoder().decode(bytes.subarray(0, start)));
+    for (const { url, type, bytes: length } of list) {
+      // What the server says of its pack it says of each file: the policy above all.
+      const headers = new Headers(pack.headers);
+      for (const name of ['Content-Encoding', 'Content-Length', 'ETag']) headers.delete(name);
+      headers.set('Content-Type', type);
+      found.set(url, new Response(bytes.slice(start, start + length), { headers }));
+      start += length;
+    }
+  } catch (error) {
+    console.error(error);
+  }
+  return found;
+}
+
+/** @param {Cache} cache @param {Kept} file @param {Response} [atHand] */
+async function keep(cache, file, atHand) {
+  for (const find of [async () => atHand, () => fetch(file.url, { cache: 'no-cache' })]) {
     const response = await find();
     if (!response?.ok) continue;
     if ((await sha256(response.clone())) !== file.hash) continue;
