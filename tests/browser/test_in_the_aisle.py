@@ -88,6 +88,43 @@ def test_the_shelf_is_not_empty_after_all(shopper: Shopper) -> None:
     expect(shopper.line(SMALL_SHAMPOO)).to_have_count(0)
 
 
+# What is written is read back, as when another window's is looked for, before the tap that wrote it goes on.
+READ_IN_BETWEEN = """() => {
+    const { inHand } = document.querySelector('aisle-screen');
+    const append = inHand.store.append.bind(inHand.store);
+    inHand.store.append = async (...reports) => {
+        const written = await append(...reports);
+        window.read = inHand.refresh();
+        await new Promise((resolve) => setTimeout(resolve, 100));
+        return written;
+    };
+}"""
+
+
+def test_what_is_read_back_while_it_is_noted_counts_once_and_is_told_as_hers(shopper: Shopper) -> None:
+    shopper.page.evaluate(READ_IN_BETWEEN)
+    shopper.take(OATS)
+    noted = shopper.page.evaluate(
+        """async () => {
+            await window.read;
+            return document.querySelector('aisle-screen').inHand.events.map(({ what }) => what.product);
+        }"""
+    )
+    assert noted == ["oats"]
+    shopper.told(f"{OATS} in the trolley")
+    # Where the read came first, as from another window, it says so.
+    shopper.page.evaluate(
+        """() => {
+            const { inHand } = document.querySelector('aisle-screen');
+            const what = { kind: 'in_trolley', store: 'alder', product: 'soap', units: 2 };
+            const { append } = Object.getPrototypeOf(inHand.store);
+            return append.call(inHand.store, inHand.trip.id, [what]).then(() => inHand.refresh());
+        }"""
+    )
+    shopper.told("News from another window")
+    shopper.state_of(SOAP, "in the trolley")
+
+
 def test_two_phones_see_each_others_trolleys(shopper: Shopper, chromium: Browser) -> None:
     context = chromium.new_context(viewport={"width": 360, "height": 800}, has_touch=True, is_mobile=True)
     other = Shopper(context, shopper.url).open()

@@ -75,7 +75,13 @@ def test_a_wrong_clock_is_told_and_every_event_is_taken_in(phone: BrowserContext
     shopper.take(OATS)
     expect(shopper.page.get_by_role("link", name="All sent")).to_be_visible()
     shopper.go("Trip")
-    expect(shopper.page.get_by_role("region", name="All sent")).to_contain_text("clock")
+    told = shopper.page.get_by_role("region", name="All sent")
+    expect(told).to_contain_text("clock")
+    # And stays told when there is nothing to send.
+    with shopper.page.expect_response("**/sync"):
+        shopper.page.evaluate("() => { dispatchEvent(new Event('focus')); }")
+    expect(shopper.page.get_by_role("link", name="All sent")).to_be_visible()
+    expect(told).to_contain_text("clock")
 
 
 def test_a_server_put_back_from_a_backup_is_sent_everything_again(

@@ -249,8 +249,8 @@ export class PhoneStore {
 /** Which trip and events a plan, and what is shown of it, stand on. @param {Trip} trip @param {readonly Event[]} events */
 export const basisOf = ({ id, version }, events) => `${id} ${version} ${events.length} ${events.at(-1)?.id ?? ''}`;
 
-/** @param {Event[]} events sorted in place */
-const inOrder = (events) => events.sort((a, b) => (a.id < b.id ? -1 : 1));
+/** Events in the order that every phone folds them in. @param {Event[]} events sorted in place */
+export const inOrder = (events) => events.sort((a, b) => (a.id < b.id ? -1 : 1));
 
 /**
  * Runs the writes of a transaction to their durable end. A write that throws before the database has

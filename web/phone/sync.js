@@ -137,7 +137,8 @@ export class Sync extends EventTarget {
     const others = answer.events.map((event) => bare(event));
     const fresh = await this.store.settle(trip.id, answer.acknowledged, others, answer.cursor, answer.log);
     if (fresh > 0) this.dispatchEvent(new CustomEvent('news'));
-    this.clockNote = answer.clock_note ?? '';
+    // It is read off what was sent: an answer to nothing takes back no word of the clock.
+    if (events.length > 0) this.clockNote = answer.clock_note ?? '';
     this.refusal = answer.refused[0]?.mend ?? '';
     this.edited = (answer.trip_version ?? 0) > (trip.version ?? 1);
     // What is left may also be what a server that lost it must be sent again.

@@ -12,7 +12,7 @@ import { BreakEvens } from './break-evens.js';
 import { fold, standingEvents } from './fold.js';
 import { painted } from './frames.js';
 import { aisleOf } from './lines.js';
-import { basisOf } from './phone-store.js';
+import { basisOf, inOrder } from './phone-store.js';
 import { PlanningAhead } from './planning-ahead.js';
 import { Proving } from './proving.js';
 import { namesIn, ofOneTap, sayReports } from './report-words.js';
@@ -58,6 +58,8 @@ export class TripInHand extends EventTarget {
     /** @type {string} why the last report could not be kept, '' when it could */
     this.trouble = '';
     this.device = '';
+    /** @type {Promise<unknown>} that nothing is being written */
+    this.written = Promise.resolve();
     /** @type {{carried: Carried | null, events: Event[], trip: Trip | null}} the last answer of `trip` */
     this.found = { carried: null, events: [], trip: null };
     /** @type {Carried | null} whose plan the engine knows as the one that she left home with */
@@ -128,20 +130,26 @@ export class TripInHand extends EventTarget {
    */
   async report(reports) {
     if (!this.carried) return false;
-    /** @type {Event[]} */
-    let written;
+    const writing = this.#write(this.carried.id, reports);
+    this.written = writing;
+    const written = await writing;
+    if (written) void this.#replan(written.map((event) => event.what));
+    return written !== null;
+  }
+
+  /** The reports as events, kept and taken in; null when they could not be kept. @param {string} trip @param {readonly Reported[]} reports */
+  async #write(trip, reports) {
     try {
-      written = await this.store.append(this.carried.id, reports);
-      this.events = [...this.events, ...written];
+      const written = await this.store.append(trip, reports);
+      // Unless another trip was taken in hand meanwhile.
+      if (this.carried?.id === trip) this.#takeIn(written);
       this.trouble = '';
+      return written;
     } catch (error) {
       this.trouble = notKept(error);
       this.#tell();
-      return false;
+      return null;
     }
-    this.standing = fold(this.events);
-    void this.#replan(written.map((event) => event.what));
-    return true;
   }
 
   /** What undo would take back: the events of this device's last tap, in words; '' for nothing. */
@@ -166,10 +174,16 @@ export class TripInHand extends EventTarget {
 
   /** Reads the events again, after others' came in, and replans if there are new ones. */
   async refresh() {
-    if (!this.carried) return;
-    const before = this.basis;
-    await this.#readEvents();
-    if (this.basis !== before) await this.#replan([], 'News from the other phone');
+    const { carried } = this;
+    if (!carried) return;
+    const events = await this.store.events(carried.id);
+    // What is being written here is told in its own words.
+    await this.written;
+    if (this.carried !== carried) return;
+    const fresh = this.#takeIn(events);
+    if (fresh.length === 0) return;
+    const own = fresh.every((event) => event.device === this.device);
+    await this.#replan([], own ? 'News from another window' : 'News from the other phone');
   }
 
   /** What to do about an empty shelf. @param {string} store @param {string} product @returns {Promise<Swap[]>} */
@@ -212,10 +226,15 @@ export class TripInHand extends EventTarget {
     return plan;
   }
 
-  async #readEvents() {
-    if (!this.carried) return;
-    this.events = await this.store.events(this.carried.id);
-    this.standing = fold(this.events);
+  /** Adds events of the store to what is known; those that were not. @param {readonly Event[]} events */
+  #takeIn(events) {
+    const known = new Set(this.events.map((event) => event.id));
+    const fresh = events.filter((event) => !known.has(event.id));
+    if (fresh.length > 0) {
+      this.events = inOrder([...this.events, ...fresh]);
+      this.standing = fold(this.events);
+    }
+    return fresh;
   }
 
   /**
