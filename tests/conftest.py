@@ -77,6 +77,14 @@ def chromium(playwright_: Playwright) -> Iterator[Browser]:
     browser.close()
 
 
+@pytest.fixture(scope="session")
+def whole_chromium(playwright_: Playwright) -> Iterator[Browser]:
+    """For what the headless shell has not: notifications, and its judgement of what can be installed."""
+    browser = launch_whole_chromium(playwright_)
+    yield browser
+    browser.close()
+
+
 @pytest.fixture
 def phone(chromium: Browser) -> Iterator[BrowserContext]:
     """A fresh phone: 360 x 800 with touch, nothing stored yet."""

@@ -16,6 +16,7 @@ from playwright.sync_api import BrowserContext, Locator, Page, Playwright, expec
 from counterfoil.engine.offers import Trip
 from tests.browser.saturday import OAT_SOAP, SOAP, saturday
 from tests.browser.shopper import Shopper, bring_in
+from tests.browser.waiting import until
 from tests.conftest import PHONE, launch_chromium
 from tests.served import Running
 
@@ -26,6 +27,12 @@ ODD = (
 )
 # Which of the left digits are mirrored says the first digit (GS1 General Specifications): for 2, LLGGLG.
 MIRRORED = (False, False, True, True, False, True)
+
+# What reads barcodes is kept on the phone too, as this browser cannot do it alone.
+KEPT = """async (files) => {
+    const kept = files.map((file) => caches.match('/web/vendor/zxing-wasm/' + file));
+    return (await Promise.all(kept)).every(Boolean);
+}"""
 
 CAMERA = """(bars) => {
     const canvas = document.createElement('canvas');
@@ -102,10 +109,7 @@ def by_barcode(shopper: Shopper) -> Locator:
 
 def test_the_camera_reads_the_barcode_with_the_radio_off(shopper: Shopper) -> None:
     shopper.keep_page()
-    # What reads barcodes is kept on the phone too, as this browser cannot do it alone.
-    shopper.page.wait_for_function(
-        """async () => Boolean(await caches.match('/web/vendor/zxing-wasm/reader/zxing_reader.wasm'))"""
-    )
+    until(shopper.page, KEPT, ["es/reader/index.js", "es/share.js", "reader/zxing_reader.wasm"])
     shopper.phone.set_offline(True)
     shopper.page.evaluate(CAMERA, bars(GTIN))
     sheet = by_barcode(shopper)

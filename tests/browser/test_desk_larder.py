@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, ViewportSize, expect
 
 from tests.browser.at_home import NARROW, NARROWEST, WIDE, cut_off, kitchen, planner, too_small, violations
+from tests.browser.waiting import until
 from tests.served import Running
 
 PAGES = (
@@ -149,7 +150,7 @@ def test_its_colours_are_the_sheets_and_follow_the_scheme(chromium: Browser, ser
         expect(page.locator("figure .chart")).to_be_visible()
         light = page.evaluate(colours)
         page.emulate_media(color_scheme="dark")
-        page.wait_for_function(f"async () => (await ({colours})())[0] !== {light[0]!r}")
+        until(page, f"async () => (await ({colours})())[0] !== {light[0]!r}")
         dark = page.evaluate(colours)
     assert light[0] == light[1]
     assert dark[0] == dark[1]

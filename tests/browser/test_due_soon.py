@@ -12,12 +12,11 @@ from pathlib import Path
 from typing import Any, TypedDict
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Locator, Playwright, Response, Worker, expect
+from playwright.sync_api import Browser, BrowserContext, Locator, Response, Worker, expect
 
 from tests.browser.at_home import kitchen
 from tests.browser.saturday import OATS, saturday
 from tests.browser.shopper import Shopper, bring_in
-from tests.conftest import launch_whole_chromium
 from tests.served import Running
 
 Start = Callable[..., Running]
@@ -50,12 +49,10 @@ ON = "Remind me on this phone"
 OFF = "Stop reminding me"
 
 
-@pytest.fixture(scope="module")
-def chromium(playwright_: Playwright) -> Iterator[Browser]:
+@pytest.fixture
+def chromium(whole_chromium: Browser) -> Browser:
     """A browser that shows notifications."""
-    browser = launch_whole_chromium(playwright_)
-    yield browser
-    browser.close()
+    return whole_chromium
 
 
 @pytest.fixture

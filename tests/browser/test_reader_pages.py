@@ -164,10 +164,10 @@ def test_the_keys_alone_change_a_price_and_leave_a_store_out(phone: BrowserConte
     assert reader.faults == []
 
 
-def test_the_site_can_be_installed(phone: BrowserContext, site: str) -> None:
+def test_the_site_can_be_installed(whole_chromium: Browser, site: str) -> None:
     """As the browser itself judges it, from the article and from the page that carries."""
-    page = phone.new_page()
-    devtools: Any = phone.new_cdp_session(page)
+    page = whole_chromium.new_page()
+    devtools: Any = page.context.new_cdp_session(page)
 
     def objections() -> set[str]:
         found = devtools.send("Page.getInstallabilityErrors")["installabilityErrors"]

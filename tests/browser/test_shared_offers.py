@@ -12,6 +12,7 @@ from playwright.sync_api import BrowserContext, Locator, Route, expect
 
 from tests.browser.saturday import saturday
 from tests.browser.shopper import Shopper, bring_in
+from tests.browser.waiting import until
 from tests.served import Running
 
 OFFER = "Larkmoor soap 3 for 5.00 <b>this week</b>"
@@ -129,6 +130,8 @@ def test_the_worker_sends_what_a_closed_page_left_behind(shopper: Shopper, desk:
         }"""
     )
     shopper.page.goto("about:blank")
+    # An open page would be told to send them itself, and the last one takes a moment to go.
+    until(worker, "async () => (await clients.matchAll({ type: 'window' })).length === 0")
     # The browser decides by itself when to wake the worker; this is what it does then.
     worker.evaluate("async () => { await sendOutbox(); await sendOutbox(); }")
     address, text = worker.evaluate("given")
