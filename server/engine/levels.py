@@ -164,6 +164,16 @@ def better_than(model: Model, unmet: int, value: int) -> Solved | None:
     return _lower_levels(model, program, best)
 
 
+def less_cash(model: Model, unmet: int, value: int, units: int, cash: int) -> Solved | None:
+    """The best plan of a model, by the levels below, with no more missing units, no higher level-2 value and
+    no fewer units than these, that puts down less than ``cash``; None where there is none."""
+    goal = value * (model.most_units + 1) - units
+    program = _fixed(_fixed(model.program, model.unmet, unmet), _goal(model), goal)
+    program = _fixed(program, model.cash, cash - 1)
+    found = minimize(program, Sum({}))
+    return None if found is None else _lower_levels(model, program, Solution(found.values, goal, goal))
+
+
 def without(model: Model, answer: Solved) -> Model:
     """The model with one more row: some count of what the answer buys, or of the basket coupons that
     it uses, must differ. What is left unbought is drawn together, for one yes or no."""

@@ -23,24 +23,29 @@ import msgspec
 from . import apart, checkout, parts, placing, solver
 from .apart import groups_apart
 from .block import Shelf
-from .checkout import Paid, over_ceilings
-from .drafting import Draft, draft_of, in_checkout_order, missing_in, paid_in
-from .filling import fillings
+from .checkout import over_ceilings
+from .drafting import draft_of
 from .history import situation_after
-from .levels import Solved, better_than, solve_levels, without
-from .model import Model, build_model
+from .laid_out import best_by_the_register, certain, may_take_less_cash, with_least_cash
+from .levels import better_than, solve_levels
+from .model import build_model
 from .offers import Trip, Want
 from .papers import Happened, Plan
-from .reordering import cheapest_order
 from .shelves import Shelves, shelves_in_parts, transactions_allowed
 from .situation import Situation, Spot, most_welcome
-from .writing import plan_value, proven, unproven, write_plan
+from .writing import proven, unproven
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
 SMALL_PROGRAM = 120
 # Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 PROVABLE_PROGRAM = 2_000
+
+# Up to this many, the whole program is asked whether the same could be had for less cash: what the clusters
+# chose may leave a slip or a card less to pay. Above it that takes seconds, and cash is the least for what is
+# bought.
+CASH_PROGRAM = 300
+_CASH_OPEN = "Nothing is better in net cost: proven. Whether less cash would do is not known."
 
 # Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
 # the second, where needs stay unmet by that, the whole program is asked all the same.
@@ -169,14 +174,17 @@ def _made(situation: Situation, prove: bool) -> Plan:
             return plan_situation(_eased(situation), prove)
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
+    asks_for_cash = size <= CASH_PROGRAM and may_take_less_cash(situation, draft, shelves)
+    if not prove and draft.written.proof.optimal and asks_for_cash:
+        return unproven(draft.written, _CASH_OPEN)
     if draft.written.proof.optimal or not prove or size > PROVABLE_PROGRAM:
-        return draft.written
+        return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
     # A draft that no cent of rounding is missing from spares the whole program most of its search.
     exact = draft_of(situation, parts, groups, wholly=True)
     if exact is not None and not over_ceilings(situation, exact.cash) and exact.value < draft.value:
         draft = exact
     if draft.written.proof.optimal:
-        return draft.written
+        return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
     # Without tenders the question is easier, and mostly answered: nothing is better.
     whole = build_model(situation, shelves, wants, "untendered")
     best = better_than(whole, draft.unmet, draft.value)
@@ -184,8 +192,10 @@ def _made(situation: Situation, prove: bool) -> Plan:
         whole = build_model(situation, shelves, wants, "whole")
         best = better_than(whole, draft.unmet, draft.value)
     if best is None:
-        return proven(situation, draft.written, _certain(whole, draft.value), draft.value)
-    found = _by_the_register(situation, whole, best, MOST_QUESTIONS * SMALL_PROGRAM**2 // size**2)
+        known = proven(situation, draft.written, certain(whole, draft.value), draft.value)
+        draft = msgspec.structs.replace(draft, written=known, bound=certain(whole, draft.value))
+        return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else known
+    found = best_by_the_register(situation, whole, best, MOST_QUESTIONS * SMALL_PROGRAM**2 // size**2)
     if (found.unmet, found.value) < (draft.unmet, draft.value):
         return found.written
     return proven(situation, draft.written, found.bound, draft.value)
@@ -213,68 +223,12 @@ def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want
     return None
 
 
-def _certain(model: Model, value: int) -> int | None:
-    """A model's optimum as a bound; None where ways were left out of it."""
-    return value if model.whole else None
-
-
 def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Want], prove: bool) -> Plan:
     whole = build_model(situation, shelves, wants, "whole")
     answer = solve_levels(whole)
     if answer is None:
         return plan_situation(_eased(situation), prove)
-    return _by_the_register(situation, whole, answer, MOST_QUESTIONS if prove else 0).written
-
-
-def _by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> Draft:
-    """The best plan by the register's figures, from the program's best ``answer`` on.
-
-    In a few places the program flatters a plan by some cents (``building.py``). Where the register's
-    figure falls short of the optimum in any order on the belt, that answer is forbidden and the program
-    asked again, until nothing that is left can be better. An answer forbidden before every order was
-    tried still counts for the bound."""
-    paid, sure = _laid_out(situation, model, answer)
-    floors = [] if sure else [answer.value]
-    best = (_over(situation, paid), plan_value(situation, paid), -model.units.value(answer.values))
-    kept, missing, fewest = paid, missing_in(model, answer), answer.unmet
-    bound = answer.value
-    for _ in range(questions):
-        if best[0] == 0 and best[1] <= bound:
-            break
-        model = without(model, answer)
-        further = solve_levels(model)
-        if further is None or further.unmet > fewest:
-            bound = best[1]
-            break
-        answer, bound = further, min(further.value, best[1])
-        units = -model.units.value(answer.values)
-        if best[0] == 0 and (answer.value, units) >= best[1:]:
-            break
-        paid, sure = _laid_out(situation, model, answer)
-        floors.extend([] if sure else [answer.value])
-        found = (_over(situation, paid), plan_value(situation, paid), units)
-        if found < best:
-            best, kept, missing = found, paid, missing_in(model, answer)
-    least = _certain(model, min([bound, *floors]))
-    return Draft(write_plan(situation, kept, missing, least), fewest, best[1], least)
-
-
-def _laid_out(situation: Situation, model: Model, answer: Solved) -> tuple[list[Paid], bool]:
-    """An answer at the register, and whether no other order on the belt is cheaper."""
-    paid = paid_in(situation, fillings(model, answer))
-    if plan_value(situation, paid) <= answer.value:
-        return paid, True
-    tried = [cheapest_order(each.transaction) for each in paid]
-    other = in_checkout_order(
-        situation, [msgspec.structs.replace(each, tenders=(), earned_before={}) for each, _ in tried]
-    )
-    sure = all(every for _, every in tried)
-    return (other if plan_value(situation, other) < plan_value(situation, paid) else paid), sure
-
-
-def _over(situation: Situation, paid: list[Paid]) -> int:
-    """By how many cents the plan passes the cash ceilings."""
-    return over_ceilings(situation, [(each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid])
+    return best_by_the_register(situation, whole, answer, MOST_QUESTIONS if prove else 0).written
 
 
 def _eased(situation: Situation) -> Situation:

@@ -107,7 +107,8 @@ class SqliteKeyring:
 
     async def devices(self) -> Sequence[Device]:
         """All devices, the newest first."""
-        rows = await self._store.read(f"SELECT {_COLUMNS} FROM devices ORDER BY paired_at DESC, id")
+        # Two may be paired in one second.
+        rows = await self._store.read(f"SELECT {_COLUMNS} FROM devices ORDER BY paired_at DESC, rowid DESC")
         return [_device(row) for row in rows]
 
     async def revoke(self, device_id: str) -> bool:

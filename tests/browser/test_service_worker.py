@@ -36,8 +36,8 @@ void bridge.start();
 
 
 class Site:
-    """``files``: address -> content. ``down``: answers nothing but errors. ``pack``: ``packed``, a part of it,
-    or none. ``asked``: addresses, in order."""
+    """``files``: address -> content. ``down``: answers nothing but errors. ``pack``: ``packed``, a part
+    of it, or none. ``asked``: addresses, in order."""
 
     def __init__(self) -> None:
         self.down = False

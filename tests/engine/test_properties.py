@@ -9,6 +9,7 @@ are proven.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import count
 from random import Random
 from typing import Any, TypeVar
 
@@ -196,8 +197,10 @@ def helped_by_a_lower_tag(trip: Trip) -> bool:
 
 
 @settings(plans_tried, max_examples=40)
-@given(SEEDS.filter(lambda seed: helped_by_a_lower_tag(made_up_trip(seed))))
-def test_a_lower_tag_is_never_worse_where_nothing_asks_for_a_high_one(seed: int) -> None:
+@given(SEEDS)
+def test_a_lower_tag_is_never_worse_where_nothing_asks_for_a_high_one(start: int) -> None:
+    # One trip in five is one.
+    seed = next(seed for seed in count(start) if helped_by_a_lower_tag(made_up_trip(seed)))
     trip = made_up_trip(seed)
     chance = Random(seed)
     place = chance.randrange(len(trip.prices))

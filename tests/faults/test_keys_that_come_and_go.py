@@ -4,7 +4,7 @@ noted is there once in the end, and on every phone."""
 from __future__ import annotations
 
 import random
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from http import HTTPStatus
 from pathlib import Path
 
@@ -52,6 +52,9 @@ class Town:
             for phone in self.phones:
                 while not self._see_to(phone):
                     pass
+        self.close()
+
+    def close(self) -> None:
         self._running.close()
 
     # --- what may happen ---------------------------------------------------------------
@@ -63,7 +66,8 @@ class Town:
 
     def _pair(self, phone: Carrier) -> None:
         """By a new code, in the browser as it is: it may have a key already."""
-        pair(self._browsers[phone.device], code_of(self._desk), phone.device)
+        answer = pair(self._browsers[phone.device], code_of(self._desk), phone.device)
+        assert answer.status_code == HTTPStatus.SEE_OTHER, answer.text
 
     def _lose_key(self, phone: Carrier) -> None:
         """The browser forgets its cookies, and keeps its log."""
@@ -100,8 +104,8 @@ class Town:
 
 @pytest.mark.parametrize("seed", range(4))
 def test_phones_that_are_revoked_lost_and_paired_again_lose_nothing(tmp_path: Path, seed: int) -> None:
-    town = Town(tmp_path / "data", seed)
-    for _ in range(STEPS):
-        town.step()
-    town.come_home()
+    with closing(Town(tmp_path / "data", seed)) as town:
+        for _ in range(STEPS):
+            town.step()
+        town.come_home()
     nothing_lost(town.phones, tmp_path / "data" / FILE_NAME)

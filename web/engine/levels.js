@@ -195,6 +195,22 @@ export function without(model, answer) {
   return { ...model, program };
 }
 
+/**
+ * The best plan of a model, by the levels below, with no more missing units, no higher level-2 value and no
+ * fewer units than these, that puts down less than `cash`; null where there is none.
+ * @param {Model} model @param {number} unmet @param {number} value @param {number} units @param {number} cash
+ * @returns {Solved | null}
+ */
+export function lessCash(model, unmet, value, units, cash) {
+  const reached = value * (model.mostUnits + 1) - units;
+  const held = fixed(fixed(model.program, model.unmet, unmet), goal(model), reached);
+  const program = fixed(held, model.cash, cash - 1);
+  const found = minimize(program, new Sum());
+  return found === null
+    ? null
+    : lowerLevels(model, program, { values: found.values, value: reached, bound: reached });
+}
+
 /** Levels 2 and 3 in one: value, weighed above every count of units. @param {Model} model */
 const goal = (model) => new Sum().plus(model.value, model.mostUnits + 1).plus(model.units, -1);
 

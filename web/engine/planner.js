@@ -8,28 +8,23 @@
 import { forget as forgetAnswers, groupsApart } from './apart.js';
 import { sum } from './belt.js';
 import { forget as forgetReceipts, overCeilings } from './checkout.js';
-import { draftOf, inCheckoutOrder, missingIn, paidIn } from './drafting.js';
-import { fillings } from './filling.js';
+import { draftOf } from './drafting.js';
 import { situationAfter } from './history.js';
 import { forget as forgetPlans, keepPlan, madeDuring, madeLately } from './known-plans.js';
-import { betterThan, solveLevels, without } from './levels.js';
+import { bestByTheRegister, certain, mayTakeLessCash, withLeastCash } from './laid-out.js';
+import { betterThan, solveLevels } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
 import { compare } from './order.js';
 import { forget as forgetParts } from './parts.js';
 import { forget as forgetPlaced } from './placing.js';
-import { cheapestOrder } from './reordering.js';
 import { shelvesInParts, transactionsAllowed } from './shelves.js';
 import { bought, mostWelcome, spotKey, spotOf } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
-import { planValue, proven, unproven, writePlan } from './writing.js';
+import { proven, unproven } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
-/** @import { Paid } from './checkout.js' */
-/** @import { Draft } from './drafting.js' */
 /** @import { Prove } from './known-plans.js' */
-/** @import { Solved } from './levels.js' */
-/** @import { Model } from './model.js' */
 /** @import { Shelves } from './shelves.js' */
 /** @import { Situation, Spot } from './situation.js' */
 /** @import { Filled, Happened, Plan, Trip, Want } from './types.js' */
@@ -39,6 +34,11 @@ import { planValue, proven, unproven, writePlan } from './writing.js';
 const SMALL_PROGRAM = 120;
 // Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 const PROVABLE_PROGRAM = 2_000;
+// Up to this many, the whole program is asked whether the same could be had for less cash: what the clusters
+// chose may leave a slip or a card less to pay. Above it that takes seconds, and cash is the least for what is
+// bought.
+const CASH_PROGRAM = 300;
+const CASH_OPEN = 'Nothing is better in net cost: proven. Whether less cash would do is not known.';
 // Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
 // the second, where needs stay unmet by that, the whole program is asked all the same.
 const CEILING_PROGRAM = 300;
@@ -172,11 +172,17 @@ function made(situation, prove) {
     if (size > ASKED_FOR_NEEDS) return planSituation(eased(situation), prove);
   }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
-  if (draft.written.proof.optimal || !prove || size > PROVABLE_PROGRAM) return draft.written;
+  const asksForCash = size <= CASH_PROGRAM && mayTakeLessCash(situation, draft, shelves);
+  if (!prove && draft.written.proof.optimal && asksForCash) return unproven(draft.written, CASH_OPEN);
+  if (draft.written.proof.optimal || !prove || size > PROVABLE_PROGRAM) {
+    return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
+  }
   // A draft that no cent of rounding is missing from spares the whole program most of its search.
   const exact = draftOf(situation, parts, groups, null, true);
   if (exact !== null && overCeilings(situation, exact.cash) === 0 && exact.value < draft.value) draft = exact;
-  if (draft.written.proof.optimal) return draft.written;
+  if (draft.written.proof.optimal) {
+    return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
+  }
   // Without tenders the question is easier, and mostly answered: nothing is better.
   let whole = buildModel(situation, shelves, wants, 'untendered');
   let best = betterThan(whole, draft.unmet, draft.value);
@@ -184,9 +190,13 @@ function made(situation, prove) {
     whole = buildModel(situation, shelves, wants, 'whole');
     best = betterThan(whole, draft.unmet, draft.value);
   }
-  if (best === null) return proven(situation, draft.written, certain(whole, draft.value), draft.value);
+  if (best === null) {
+    const bound = certain(whole, draft.value);
+    const written = proven(situation, draft.written, bound, draft.value);
+    return asksForCash ? withLeastCash(situation, { ...draft, written, bound }, shelves, wants) : written;
+  }
   const questions = floorDivide(MOST_QUESTIONS * SMALL_PROGRAM ** 2, size ** 2);
-  const found = byTheRegister(situation, whole, best, questions);
+  const found = bestByTheRegister(situation, whole, best, questions);
   if (compare([found.unmet, found.value], [draft.unmet, draft.value]) < 0) return found.written;
   return proven(situation, draft.written, found.bound, draft.value);
 }
@@ -214,10 +224,6 @@ function underCeilings(situation, parts, groups) {
   return null;
 }
 
-/** A model's optimum as a bound; null where ways were left out of it.
- * @param {Model} model @param {number} value */
-const certain = (model, value) => (model.whole ? value : null);
-
 /**
  * @param {Situation} situation @param {ReadonlyMap<string, Shelf>} shelves
  * @param {readonly Filled<Want>[]} wants @param {boolean} prove
@@ -226,69 +232,7 @@ function fromWhole(situation, shelves, wants, prove) {
   const whole = buildModel(situation, shelves, wants, 'whole');
   const answer = solveLevels(whole);
   if (answer === null) return planSituation(eased(situation), prove);
-  return byTheRegister(situation, whole, answer, prove ? MOST_QUESTIONS : 0).written;
-}
-
-/**
- * The best plan by the register's figures, from the program's best `first` answer on.
- *
- * In a few places the program flatters a plan by some cents (`building.js`). Where the register's
- * figure falls short of the optimum in any order on the belt, that answer is forbidden and the program
- * asked again, until nothing that is left can be better. An answer forbidden before every order was
- * tried still counts for the bound.
- * @param {Situation} situation @param {Model} whole @param {Solved} first @param {number} questions
- * @returns {Draft}
- */
-function byTheRegister(situation, whole, first, questions) {
-  let [model, answer] = [whole, first];
-  let [paid, sure] = laidOut(situation, model, answer);
-  const floors = sure ? [] : [answer.value];
-  let best = [over(situation, paid), planValue(situation, paid), -model.units.value(answer.values)];
-  let [kept, missing] = [paid, missingIn(model, answer)];
-  const fewest = answer.unmet;
-  let bound = answer.value;
-  for (let question = 0; question < questions; question += 1) {
-    if (best[0] === 0 && best[1] <= bound) break;
-    model = without(model, answer);
-    const further = solveLevels(model);
-    if (further === null || further.unmet > fewest) {
-      bound = best[1];
-      break;
-    }
-    [answer, bound] = [further, Math.min(further.value, best[1])];
-    const units = -model.units.value(answer.values);
-    if (best[0] === 0 && compare([answer.value, units], best.slice(1)) >= 0) break;
-    [paid, sure] = laidOut(situation, model, answer);
-    if (!sure) floors.push(answer.value);
-    const found = [over(situation, paid), planValue(situation, paid), units];
-    if (compare(found, best) < 0) [best, kept, missing] = [found, paid, missingIn(model, answer)];
-  }
-  const least = certain(model, Math.min(bound, ...floors));
-  return { written: writePlan(situation, kept, missing, least), unmet: fewest, value: best[1], bound: least };
-}
-
-/**
- * An answer at the register, and whether no other order on the belt is cheaper.
- * @param {Situation} situation @param {Model} model @param {Solved} answer
- * @returns {[Paid[], boolean]}
- */
-function laidOut(situation, model, answer) {
-  const paid = paidIn(situation, fillings(model, answer));
-  if (planValue(situation, paid) <= answer.value) return [paid, true];
-  const tried = paid.map((each) => cheapestOrder(each.transaction));
-  const other = inCheckoutOrder(
-    situation,
-    tried.map(([each]) => ({ ...each, tenders: [], earned_before: {} })),
-  );
-  const every = tried.every(([, all]) => all);
-  return [planValue(situation, other) < planValue(situation, paid) ? other : paid, every];
-}
-
-/** By how many cents the plan passes the cash ceilings.
- * @param {Situation} situation @param {readonly Paid[]} paid */
-function over(situation, paid) {
-  const cash = paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents }));
-  return overCeilings(situation, cash);
+  return bestByTheRegister(situation, whole, answer, prove ? MOST_QUESTIONS : 0).written;
 }
 
 /**

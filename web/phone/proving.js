@@ -76,6 +76,7 @@ function isEqual(one, other) {
   return (
     missing(one) === missing(other) &&
     value(one) === value(other) &&
+    one.totals.out_of_pocket_cents === other.totals.out_of_pocket_cents &&
     one.totals.transactions === other.totals.transactions
   );
 }
