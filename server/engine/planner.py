@@ -175,9 +175,10 @@ def _made(situation: Situation, prove: bool) -> Plan:
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
     asks_for_cash = size <= CASH_PROGRAM and may_take_less_cash(situation, draft, shelves)
-    if not prove and draft.written.proof.optimal and asks_for_cash:
-        return unproven(draft.written, _CASH_OPEN)
-    if draft.written.proof.optimal or not prove or size > PROVABLE_PROGRAM:
+    if not prove:
+        is_open = draft.written.proof.optimal and asks_for_cash
+        return unproven(draft.written, _CASH_OPEN) if is_open else draft.written
+    if draft.written.proof.optimal or size > PROVABLE_PROGRAM:
         return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
     # A draft that no cent of rounding is missing from spares the whole program most of its search.
     exact = draft_of(situation, parts, groups, wholly=True)
@@ -191,14 +192,15 @@ def _made(situation: Situation, prove: bool) -> Plan:
     if best is not None:
         whole = build_model(situation, shelves, wants, "whole")
         best = better_than(whole, draft.unmet, draft.value)
-    if best is None:
-        known = proven(situation, draft.written, certain(whole, draft.value), draft.value)
-        draft = msgspec.structs.replace(draft, written=known, bound=certain(whole, draft.value))
-        return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else known
-    found = best_by_the_register(situation, whole, best, MOST_QUESTIONS * SMALL_PROGRAM**2 // size**2)
-    if (found.unmet, found.value) < (draft.unmet, draft.value):
-        return found.written
-    return proven(situation, draft.written, found.bound, draft.value)
+    bound = certain(whole, draft.value)
+    if best is not None:
+        found = best_by_the_register(situation, whole, best, MOST_QUESTIONS * SMALL_PROGRAM**2 // size**2)
+        if (found.unmet, found.value) < (draft.unmet, draft.value):
+            return found.written
+        bound = found.bound
+    known = proven(situation, draft.written, bound, draft.value)
+    draft = msgspec.structs.replace(draft, written=known, bound=bound)
+    return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else known
 
 
 def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Plan | None:

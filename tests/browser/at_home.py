@@ -11,7 +11,7 @@ from typing import Any
 
 from playwright.sync_api import Browser, Page, ViewportSize, expect
 
-from tests.browser.shopper import AXE, PATIENCE
+from tests.browser.shopper import PATIENCE
 from tests.kitchen import fill
 from tests.served import Running, Warm
 
@@ -58,15 +58,6 @@ def planner(
     yield page
     context.close()
     assert faults == []
-
-
-def violations(page: Page) -> list[str]:
-    """What axe finds on the page as it stands; its context must bypass the page's policy."""
-    page.add_script_tag(path=AXE)
-    return page.evaluate(
-        """async () => (await axe.run()).violations.map(
-            (each) => `${each.id}: ${each.nodes.map((node) => node.target).join(" ")}`)"""
-    )
 
 
 def too_small(page: Page) -> list[str]:

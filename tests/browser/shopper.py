@@ -12,10 +12,10 @@ import msgspec
 from playwright.sync_api import BrowserContext, Locator, Page, expect
 
 from counterfoil.engine.offers import Trip
+from tests.browser.axe import violations
 from tests.served import ROOT
 
 PICTURES = ROOT / "demo" / "pictures"
-AXE = ROOT / ".tools" / "node_modules" / "axe-core" / "axe.min.js"
 # Milliseconds: a busy machine replans slowly, and nothing here is timed.
 PATIENCE = int(os.environ.get("COUNTERFOIL_PATIENCE", "60000"))
 
@@ -139,11 +139,5 @@ class Shopper:
             self.page.screenshot(path=PICTURES / f"{name}.png", full_page=whole, animations="disabled")
 
     def violations(self) -> list[str]:
-        """What axe finds wrong with the page as it stands, by WCAG 2.2 AA and its best practices.
-
-        The context must bypass the page's own policy: axe is a script that the page would not allow."""
-        self.page.add_script_tag(path=AXE)
-        return self.page.evaluate(
-            """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.map(
-                ({id, nodes}) => `${id}: ${nodes.map((node) => node.html).join(" ")}`)"""
-        )
+        """What axe finds wrong with the page as it stands; see ``axe.py``."""
+        return violations(self.page)

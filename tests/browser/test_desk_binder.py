@@ -8,7 +8,8 @@ from typing import Literal
 import pytest
 from playwright.sync_api import Browser, Locator, Page, ViewportSize, expect
 
-from tests.browser.at_home import NARROW, NARROWEST, WIDE, cut_off, kitchen, planner, too_small, violations
+from tests.browser.at_home import NARROW, NARROWEST, WIDE, cut_off, kitchen, planner, too_small
+from tests.browser.axe import violations
 from tests.served import Running
 
 PAGES = (

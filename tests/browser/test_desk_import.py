@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, FilePayload, Page, expect
 
-from tests.browser.shopper import AXE, PATIENCE
+from tests.browser.axe import violations
+from tests.browser.shopper import PATIENCE
 from tests.served import Running
 
 HERE = "/desk/offers/import"
@@ -113,12 +114,7 @@ def test_every_page_fits_its_width_and_axe_finds_nothing(
 
 def looked_at(page: Page, width: int, name: str) -> None:
     """What axe, the width and the thumb ask of a page; a picture of it, where a folder for such is named."""
-    page.add_script_tag(path=AXE)
-    found: list[str] = page.evaluate(
-        """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.map(
-            ({id, nodes}) => `${id}: ${nodes.map((node) => node.html).join(" ")}`)"""
-    )
-    assert found == [], name
+    assert violations(page) == [], name
     assert page.evaluate("document.documentElement.scrollWidth") <= width, name
     small: list[str] = page.evaluate(
         """() => [...document.querySelectorAll("main button, main input:not([type=hidden]), main select")]

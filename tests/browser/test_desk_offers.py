@@ -13,7 +13,8 @@ import pytest
 import zxingcpp
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
-from tests.browser.shopper import AXE, PATIENCE
+from tests.browser.axe import violations
+from tests.browser.shopper import PATIENCE
 from tests.intake.test_symbols import drawn, photo, stacked
 from tests.served import Running
 from tests.server.at_the_desk import BASICS, in_home
@@ -76,14 +77,6 @@ def opened(context: BrowserContext, household: Running) -> Page:
     expect.set_options(timeout=PATIENCE)
     page.goto(f"{household.url}/desk/offers")
     return page
-
-
-def violations(page: Page) -> list[str]:
-    page.add_script_tag(path=AXE)
-    return page.evaluate(
-        """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.map(
-            ({id, nodes}) => `${id}: ${nodes.map((node) => node.html).join(" ")}`)"""
-    )
 
 
 def cut_off(page: Page) -> int:

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, expect
 
-from tests.browser.shopper import AXE, PATIENCE
+from tests.browser.axe import violations
+from tests.browser.shopper import PATIENCE
 from tests.served import Running
 
 WIDE: ViewportSize = {"width": 1200, "height": 900}
@@ -71,16 +72,6 @@ def planned(page: Page, url: str) -> None:
     # A working page opens the plan by itself; what it opened must be the plan.
     fault = page.get_by_role("heading", name="Internal Server Error")
     assert fault.count() == 0, page.locator("main").inner_text()
-
-
-def violations(page: Page) -> list[str]:
-    """What axe finds on the page as it stands."""
-    page.add_script_tag(path=AXE)
-    found = page.evaluate(
-        """async () => (await axe.run()).violations.map(
-            (each) => `${each.id}: ${each.nodes.map((node) => node.target).join(' ')}`)"""
-    )
-    return list(found)
 
 
 def wider_than_the_page(page: Page) -> list[str]:

@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, expect
 
+from tests.browser.axe import violations
 from tests.browser.reader import SLUG, TITLE, Reader, put_out
 from tests.browser.saturday import SOAP, saturday
-from tests.browser.shopper import AXE, PATIENCE, bring_in
+from tests.browser.shopper import PATIENCE, bring_in
 from tests.served import Running, Static
 
 Scheme = Literal["light", "dark"]
@@ -72,15 +73,6 @@ def test_the_desk_publishes_with_a_form_that_everyone_can_use(
     assert page.evaluate("document.documentElement.scrollWidth") <= 320
     page.get_by_role("button", name="Withdraw").tap()
     expect(page.get_by_text("No trip is in the folder at the moment.")).to_be_visible()
-
-
-def violations(page: Page) -> list[str]:
-    """What axe finds wrong with the page as it stands, by WCAG 2.2 AA and its best practices."""
-    page.add_script_tag(path=AXE)
-    return page.evaluate(
-        """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.map(
-            ({id, nodes}) => `${id}: ${nodes.map((node) => node.html).join(" ")}`)"""
-    )
 
 
 def test_axe_finds_nothing_on_the_pages_to_read(coloured: BrowserContext, site: str) -> None:

@@ -20,7 +20,8 @@ from playwright.sync_api import Browser, BrowserContext, Page, expect
 from counterfoil.engine.offers import Trip
 from counterfoil.engine.papers import Event, TransactionDone
 from tests.after.month import BOTH, SOAP_BACK, TEA_BACK, WEEK_44, WEEK_44_EVENTS
-from tests.browser.shopper import AXE, PATIENCE, bring_in
+from tests.browser.axe import violations
+from tests.browser.shopper import PATIENCE, bring_in
 from tests.served import Running
 
 SETTLE = "/desk/settle"
@@ -245,12 +246,7 @@ def test_every_page_fits_its_width_and_axe_finds_nothing(
 def sound(page: Page, width: int, where: str) -> None:
     """What axe, the width and the thumb ask of a page with everything unfolded."""
     page.evaluate("document.querySelectorAll('details').forEach((each) => (each.open = true))")
-    page.add_script_tag(path=AXE)
-    found: list[str] = page.evaluate(
-        """async () => (await axe.run(document, {resultTypes: ["violations"]})).violations.map(
-            ({id, nodes}) => `${id}: ${nodes.map((node) => node.html).join(" ")}`)"""
-    )
-    assert found == [], where
+    assert violations(page) == [], where
     assert page.evaluate("document.documentElement.scrollWidth") <= width, where
     small: list[str] = page.evaluate(
         """() => [...document.querySelectorAll("main button, main input, main select, main summary")]

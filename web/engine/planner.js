@@ -173,8 +173,11 @@ function made(situation, prove) {
   }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
   const asksForCash = size <= CASH_PROGRAM && mayTakeLessCash(situation, draft, shelves);
-  if (!prove && draft.written.proof.optimal && asksForCash) return unproven(draft.written, CASH_OPEN);
-  if (draft.written.proof.optimal || !prove || size > PROVABLE_PROGRAM) {
+  if (!prove) {
+    const isOpen = draft.written.proof.optimal && asksForCash;
+    return isOpen ? unproven(draft.written, CASH_OPEN) : draft.written;
+  }
+  if (draft.written.proof.optimal || size > PROVABLE_PROGRAM) {
     return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
   }
   // A draft that no cent of rounding is missing from spares the whole program most of its search.
@@ -190,15 +193,15 @@ function made(situation, prove) {
     whole = buildModel(situation, shelves, wants, 'whole');
     best = betterThan(whole, draft.unmet, draft.value);
   }
-  if (best === null) {
-    const bound = certain(whole, draft.value);
-    const written = proven(situation, draft.written, bound, draft.value);
-    return asksForCash ? withLeastCash(situation, { ...draft, written, bound }, shelves, wants) : written;
+  let bound = certain(whole, draft.value);
+  if (best !== null) {
+    const questions = floorDivide(MOST_QUESTIONS * SMALL_PROGRAM ** 2, size ** 2);
+    const found = bestByTheRegister(situation, whole, best, questions);
+    if (compare([found.unmet, found.value], [draft.unmet, draft.value]) < 0) return found.written;
+    bound = found.bound;
   }
-  const questions = floorDivide(MOST_QUESTIONS * SMALL_PROGRAM ** 2, size ** 2);
-  const found = bestByTheRegister(situation, whole, best, questions);
-  if (compare([found.unmet, found.value], [draft.unmet, draft.value]) < 0) return found.written;
-  return proven(situation, draft.written, found.bound, draft.value);
+  const written = proven(situation, draft.written, bound, draft.value);
+  return asksForCash ? withLeastCash(situation, { ...draft, written, bound }, shelves, wants) : written;
 }
 
 /**
