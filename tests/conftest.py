@@ -27,15 +27,22 @@ PHONE = {"width": 360, "height": 800}
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Tests without a browser first: playwright keeps an event loop in its thread until the end of the
-    run, and no ``asyncio.run`` works beside it. So the two kinds of one file are handed out apart."""
+    run, and no ``asyncio.run`` works beside it. So the two kinds of one file are handed out apart.
+
+    Of those with a browser the twins go first and one by one: they take longest, and all that they share is a
+    blank page. Left to the end, one core would wait for the other."""
 
     def drives_a_browser(item: pytest.Item) -> bool:
         return "playwright_" in getattr(item, "fixturenames", ())
 
-    items.sort(key=drives_a_browser)
+    def is_twin(item: pytest.Item) -> bool:
+        return item.path.parent.name == "engine" and drives_a_browser(item)
+
+    items.sort(key=lambda item: (drives_a_browser(item), not is_twin(item)))
     for item in items:
         kind = "browser" if drives_a_browser(item) else "plain"
-        item.add_marker(pytest.mark.xdist_group(f"{item.path.stem} {kind}"))
+        part = item.name if is_twin(item) else kind
+        item.add_marker(pytest.mark.xdist_group(f"{item.path.stem} {part}"))
 
 
 @pytest.fixture(scope="session")

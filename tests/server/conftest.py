@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import functools
 from collections.abc import Callable, Generator, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,8 +15,10 @@ from litestar import Litestar
 from litestar.testing import TestClient
 from litestar.utils.signature import ParsedSignature
 
+from counterfoil import web
 from counterfoil.engine.offers import Asks, CentsOff, Coupon, Product, ShelfPrice, Store, Trip, Want
 from counterfoil.engine.papers import Line, Transaction, Use
+from counterfoil.routes.preloads import first_modules
 from counterfoil.store.interface import Role
 from counterfoil.store.keyring import SqliteKeyring
 from counterfoil.store.sqlite import SqliteStore
@@ -38,9 +41,9 @@ COUPON = Coupon(
 
 
 @pytest.fixture(scope="session", autouse=True)
-def signatures_are_read_once() -> Iterator[None]:
-    """Hundreds of applications are made of the same handlers; reading the types of their arguments anew each
-    time would be a quarter of what tests of the server cost."""
+def code_is_read_once() -> Iterator[None]:
+    """Hundreds of applications are made of the same handlers and pages; reading the types of their arguments
+    and what the page imports anew each time would be a third of what tests of the server cost."""
     read = ParsedSignature.from_fn
     known: dict[Callable[..., Any], ParsedSignature] = {}
 
@@ -53,6 +56,7 @@ def signatures_are_read_once() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(ParsedSignature, "from_fn", read_once)
+        patched.setattr(web, "first_modules", functools.cache(first_modules))
         yield
 
 
