@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 from collections.abc import Callable, Iterator, Sequence
@@ -22,6 +23,11 @@ CHROMIUM_FLAGS = (
     "--disable-quic",
 )
 PHONE = {"width": 360, "height": 800}
+
+
+def pytest_configure() -> None:
+    """Looking for cycles as often as Python does would be a fifth of what tests of the server cost."""
+    gc.set_threshold(100_000, 50, 100)
 
 
 @pytest.hookimpl(tryfirst=True)

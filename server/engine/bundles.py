@@ -19,23 +19,17 @@ from .coupons import face_cents
 from .money import share
 from .offers import CentsOff, Coupon, Product, ShelfPrice, Want
 from .room import Member, Room, room_at
-from .ways import (
-    Column,
-    Counter,
-    Slot,
-    Way,
+from .unit_states import (
     all_listed,
-    asks_for,
     choices_of,
     finished,
-    is_multiplied,
     multiplications,
     take_off,
     unit_coupons,
     unit_states,
-    units_asked,
     with_coupons,
 )
+from .ways import Column, Counter, Slot, Way, asks_for, is_multiplied, units_asked
 
 # More groups than this for one coupon at one store are not listed; the plan then says that it
 # is not proven. Met only by coupons over many units of many very cheap products.

@@ -16,7 +16,8 @@ import msgspec
 
 from .offers import BasketOff, Product, ShelfPrice, Want
 from .situation import most_welcome
-from .ways import Counter, Level, UnitState, asks_for, multiplications, parts
+from .unit_states import UnitState, multiplications
+from .ways import Counter, Level, asks_for, parts
 
 
 class Member(msgspec.Struct, frozen=True):

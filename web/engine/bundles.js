@@ -10,20 +10,8 @@ import { known } from './entries.js';
 import { share } from './money.js';
 import { sorted } from './order.js';
 import { roomAt } from './room.js';
-import {
-  allListed,
-  asksFor,
-  choicesOf,
-  finished,
-  isMultiplied,
-  multiplications,
-  slotIn,
-  takeOff,
-  unitCoupons,
-  unitStates,
-  unitsAsked,
-  withCoupons,
-} from './ways.js';
+import { allListed, choicesOf, finished, multiplications, takeOff, unitCoupons, unitStates, withCoupons } from './unit-states.js';
+import { asksFor, isMultiplied, slotIn, unitsAsked } from './ways.js';
 
 /** @import { Member, Room } from './room.js' */
 /** @import { CentsOff, Coupon, Filled, Want } from './types.js' */

@@ -5,10 +5,12 @@
 
 import { sum } from './belt.js';
 import { mostWelcome } from './situation.js';
-import { asksFor, multiplications, parts } from './ways.js';
+import { multiplications } from './unit-states.js';
+import { asksFor, parts } from './ways.js';
 
 /** @import { Filled, Want } from './types.js' */
-/** @import { Counter, Level, Offered, UnitState } from './ways.js' */
+/** @import { UnitState } from './unit-states.js' */
+/** @import { Counter, Level, Offered } from './ways.js' */
 
 /** A unit in a bundle. @typedef {{product: string, level: Level, unit: UnitState}} Member */
 
