@@ -1,7 +1,8 @@
 """What the bought units are worth to the household, by the wants that they meet.
 
-A product that several wants accept is shared out among them as the plan means it: no more needs
-missing than must be, then the greatest worth. Where each product has one taker that is a plain sum.
+A product that several wants accept is shared out among them as the plan means it: every unit to a want that
+has room for it, no more needs missing than must be, then the greatest worth. Where each product has one taker
+that is a plain sum.
 
 Worked: one jam and one tea bought; want a takes either and needs one, want b takes only jam, worth
 0.90: the tea is a's and the jam b's, so the worth is 90, though a would have taken the jam.
@@ -48,9 +49,10 @@ def _worth(want: Want, product: Product) -> int:
 def _shared_out(
     situation: Situation, bought: dict[str, int], takers: dict[str, list[Want]], goods: dict[str, Product]
 ) -> int:
-    """The greatest worth of any sharing out that misses the fewest needs."""
+    """The greatest worth of any sharing out that leaves out the fewest units and misses the fewest needs."""
     program = Program([], [], [])
     met: dict[str, Sum] = {}
+    shared = Sum({})
     worth = Sum({})
     for product, wants in takers.items():
         given = Sum({})
@@ -60,6 +62,7 @@ def _shared_out(
             met.setdefault(want.id, Sum({})).add(variable, 1)
             worth.add(variable, _worth(want, goods[product]))
         program.require(given, high=bought[product])
+        shared = added((shared, given))
     missing = Sum({})
     for want in situation.trip.wants:
         if want.id in met:
@@ -67,10 +70,13 @@ def _shared_out(
             short = program.variable(0, want.need)
             missing.add(short, 1)
             program.require(added((met[want.id], one(short))), low=want.need)
-    fewest = minimize(program, missing)
+    # A unit left out would make room for one that is worth more, and still be bought.
+    needed = sum(want.need for want in situation.trip.wants)
+    goal = missing.plus(shared, -(needed + 1))
+    first = minimize(program, goal)
     # Nothing given and every need missing satisfies the rows.
-    assert fewest is not None
-    program.require(missing, high=fewest.value + 0.5)
+    assert first is not None
+    program.require(goal, high=first.value + 0.5)
     best = minimize(program, Sum({}).plus(worth, -1))
     assert best is not None
     return -best.value

@@ -32,9 +32,10 @@ STACKED = 20
 CROWDED = 15
 # Seeds beyond those of an ordinary run where a plan once was worse: too many bundles to list, needs left
 # unmet under a cash ceiling, a percentage rounded per line that no order on the belt gives, and a unit that
-# two coupons over two units share and that fits both requirements of one of them; and a gift card that pays
-# the more of a second transaction, the less lies in the first.
-MENDED = [("tiny", 1964), ("tiny", 2431), ("tiny", 7448), ("tiny", 11592), ("crowded", 521)]
+# two coupons over two units share and that fits both requirements of one of them; a unit that lent its place
+# in a want to one worth more; and a gift card that pays the more of a second transaction, the less lies in
+# the first.
+MENDED = [("tiny", seed) for seed in (1964, 2431, 7448, 11592, 13511)] + [("crowded", 521)]
 # Where two coupons go on an item, or two percent offers, the planner does not list them all: two like ones,
 # another order than that of their names, a share that finds less left than it is. It says so of its plan,
 # which may then be worse; of a hundred such trips it is so of at most so many.

@@ -51,7 +51,7 @@ function worthOf(want, product) {
 }
 
 /**
- * The greatest worth of any sharing out that misses the fewest needs.
+ * The greatest worth of any sharing out that leaves out the fewest units and misses the fewest needs.
  * @param {Situation} situation @param {ReadonlyMap<string, number>} bought
  * @param {ReadonlyMap<string, readonly Filled<Want>[]>} takers
  * @param {ReadonlyMap<string, Filled<Product>>} goods
@@ -60,6 +60,7 @@ function sharedOut(situation, bought, takers, goods) {
   const program = new Program();
   /** @type {Map<string, Sum>} */
   const met = new Map();
+  let shared = new Sum();
   const worth = new Sum();
   for (const [product, wants] of takers) {
     const given = new Sum();
@@ -70,6 +71,7 @@ function sharedOut(situation, bought, takers, goods) {
       worth.add(variable, worthOf(want, known(goods, product)));
     }
     program.require(given, { high: known(bought, product) });
+    shared = added([shared, given]);
   }
   const missing = new Sum();
   for (const want of situation.trip.wants) {
@@ -80,9 +82,12 @@ function sharedOut(situation, bought, takers, goods) {
     missing.add(short, 1);
     program.require(added([got, one(short)]), { low: want.need });
   }
+  // A unit left out would make room for one that is worth more, and still be bought.
+  const needed = sum(situation.trip.wants.map((want) => want.need));
+  const goal = missing.plus(shared, -(needed + 1));
   // Nothing given and every need missing satisfies the rows.
-  const fewest = /** @type {Solution} */ (minimize(program, missing));
-  program.require(missing, { high: fewest.value + 0.5 });
+  const first = /** @type {Solution} */ (minimize(program, goal));
+  program.require(goal, { high: first.value + 0.5 });
   const best = /** @type {Solution} */ (minimize(program, new Sum().plus(worth, -1)));
   return 0 - best.value;
 }
