@@ -78,23 +78,26 @@ def certain(model: Model, value: int) -> int | None:
 
 
 def may_take_less_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf]) -> bool:
-    """Whether a plan puts down cash while a slip or a gift card is in hand or may be earned."""
+    """Whether a plan puts down cash while a slip or a gift card is in hand or may be earned, or pays more than
+    once at a store."""
     wallet = situation.trip.wallet
     earned = {reward.kind for shelf in shelves.values() for reward in shelf.rewards}
     pays_otherwise = wallet.slips or wallet.gift_cards or earned - {"points"}
-    return bool(pays_otherwise) and any(cents for _, cents in draft.cash)
+    several = len(draft.cash) > len({store for store, _ in draft.cash})
+    return several or (bool(pays_otherwise) and any(cents for _, cents in draft.cash))
 
 
 def with_least_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf], wants: list[Want]) -> Plan:
-    """The draft's plan, or one as good for less cash."""
+    """The draft's plan, or one as good for less cash, or for as much in fewer transactions."""
     cash = sum(cents for _, cents in draft.cash)
     units = sum(line.units for each in draft.written.transactions for line in each.transaction.lines)
     whole = build_model(situation, shelves, wants, "whole")
-    answer = less_cash(whole, draft.unmet, draft.value, units, cash)
+    answer = less_cash(whole, draft.unmet, draft.value, units, cash, len(draft.cash))
     if answer is None:
         return draft.written
     paid, _ = _laid_out(situation, whole, answer)
-    less = sum(each.receipt.out_of_pocket_cents for each in paid) < cash
+    down = sum(each.receipt.out_of_pocket_cents for each in paid)
+    less = (down, len(paid)) < (cash, len(draft.cash))
     if not less or _over(situation, paid) or plan_value(situation, paid) > draft.value:
         return draft.written
     return write_plan(situation, paid, missing_in(whole, answer), draft.bound)

@@ -164,12 +164,17 @@ def better_than(model: Model, unmet: int, value: int) -> Solved | None:
     return _lower_levels(model, program, best)
 
 
-def less_cash(model: Model, unmet: int, value: int, units: int, cash: int) -> Solved | None:
+def less_cash(
+    model: Model, unmet: int, value: int, units: int, cash: int, transactions: int
+) -> Solved | None:
     """The best plan of a model, by the levels below, with no more missing units, no higher level-2 value and
-    no fewer units than these, that puts down less than ``cash``; None where there is none."""
+    no fewer units than these, that puts down less than ``cash``, or as much in fewer ``transactions``; None
+    where there is none."""
     goal = value * (model.most_units + 1) - units
     program = _fixed(_fixed(model.program, model.unmet, unmet), _goal(model), goal)
-    program = _fixed(program, model.cash, cash - 1)
+    most = int(sum(model.program.upper[variable] for variable in model.transactions.terms))
+    level = model.transactions.plus(model.cash, most + 1)
+    program = _fixed(program, level, cash * (most + 1) + transactions - 1)
     found = minimize(program, Sum({}))
     return None if found is None else _lower_levels(model, program, Solution(found.values, goal, goal))
 

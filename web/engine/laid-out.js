@@ -88,7 +88,8 @@ function over(situation, paid) {
 export const certain = (model, value) => (model.whole ? value : null);
 
 /**
- * Whether a plan puts down cash while a slip or a gift card is in hand or may be earned.
+ * Whether a plan puts down cash while a slip or a gift card is in hand or may be earned, or pays at a store
+ * more than once.
  * @param {Situation} situation @param {PutTogether} draft @param {ReadonlyMap<string, Shelf>} shelves
  */
 export function mayTakeLessCash(situation, draft, shelves) {
@@ -96,11 +97,12 @@ export function mayTakeLessCash(situation, draft, shelves) {
   const earned = [...shelves.values()].flatMap((shelf) => shelf.rewards);
   const paysOtherwise =
     slips.length > 0 || cards.length > 0 || earned.some((reward) => reward.kind !== 'points');
-  return paysOtherwise && draft.cash.some(({ cents }) => cents > 0);
+  const several = draft.cash.length > new Set(draft.cash.map(({ store }) => store)).size;
+  return several || (paysOtherwise && draft.cash.some(({ cents }) => cents > 0));
 }
 
 /**
- * The draft's plan, or one as good for less cash.
+ * The draft's plan, or one as good for less cash, or for as much in fewer transactions.
  * @param {Situation} situation @param {PutTogether} draft @param {Map<string, Shelf>} shelves
  * @param {readonly Filled<Want>[]} wants
  * @returns {Filled<Plan>}
@@ -111,10 +113,11 @@ export function withLeastCash(situation, draft, shelves, wants) {
     draft.written.transactions.flatMap(({ transaction }) => transaction.lines.map((line) => line.units)),
   );
   const whole = buildModel(situation, shelves, wants, 'whole');
-  const answer = lessCash(whole, draft.unmet, draft.value, units, cash);
+  const answer = lessCash(whole, draft.unmet, draft.value, units, cash, draft.cash.length);
   if (answer === null) return draft.written;
   const [paid] = laidOut(situation, whole, answer);
-  const less = sum(paid.map(({ receipt }) => receipt.out_of_pocket_cents)) < cash;
+  const down = sum(paid.map(({ receipt }) => receipt.out_of_pocket_cents));
+  const less = compare([down, paid.length], [cash, draft.cash.length]) < 0;
   if (!less || over(situation, paid) > 0 || planValue(situation, paid) > draft.value) return draft.written;
   return writePlan(situation, paid, missingIn(whole, answer), draft.bound);
 }

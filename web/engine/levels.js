@@ -197,14 +197,18 @@ export function without(model, answer) {
 
 /**
  * The best plan of a model, by the levels below, with no more missing units, no higher level-2 value and no
- * fewer units than these, that puts down less than `cash`; null where there is none.
+ * fewer units than these, that puts down less than `cash`, or as much in fewer `transactions`; null where
+ * there is none.
  * @param {Model} model @param {number} unmet @param {number} value @param {number} units @param {number} cash
+ * @param {number} transactions
  * @returns {Solved | null}
  */
-export function lessCash(model, unmet, value, units, cash) {
+export function lessCash(model, unmet, value, units, cash, transactions) {
   const reached = value * (model.mostUnits + 1) - units;
   const held = fixed(fixed(model.program, model.unmet, unmet), goal(model), reached);
-  const program = fixed(held, model.cash, cash - 1);
+  const most = sum([...model.transactions.terms.keys()].map((variable) => model.program.upper[variable]));
+  const level = model.transactions.plus(model.cash, most + 1);
+  const program = fixed(held, level, cash * (most + 1) + transactions - 1);
   const found = minimize(program, new Sum());
   return found === null
     ? null

@@ -38,7 +38,7 @@ const PROVABLE_PROGRAM = 2_000;
 // chose may leave a slip or a card less to pay. Above it that takes seconds, and cash is the least for what is
 // bought.
 const CASH_PROGRAM = 300;
-const CASH_OPEN = 'Nothing is better in net cost: proven. Whether less cash would do is not known.';
+const CASH_OPEN = 'Nothing is better in net cost: proven. Whether less cash or fewer transactions would do is not known.';
 // Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
 // the second, where needs stay unmet by that, the whole program is asked all the same.
 const CEILING_PROGRAM = 300;
