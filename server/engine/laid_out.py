@@ -78,8 +78,8 @@ def certain(model: Model, value: int) -> int | None:
 
 
 def may_take_less_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf]) -> bool:
-    """Whether a plan puts down cash while a slip or a gift card is in hand or may be earned, or pays more than
-    once at a store."""
+    """Whether a plan puts down cash while a slip or a gift card is in hand or may be earned, or pays more
+    than once at a store."""
     wallet = situation.trip.wallet
     earned = {reward.kind for shelf in shelves.values() for reward in shelf.rewards}
     pays_otherwise = wallet.slips or wallet.gift_cards or earned - {"points"}
