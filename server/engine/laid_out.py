@@ -1,7 +1,8 @@
 """Answers of the whole program at the register: its figures decide, and not the program's.
 
 In a few places the program flatters a plan by some cents (``building.py``), so it is asked again until
-nothing that is left can be better; and a plan that the clusters made is asked for less cash.
+nothing that is left can be better; and a plan that the clusters made is asked for less cash or fewer
+transactions.
 """
 
 from __future__ import annotations

@@ -41,9 +41,9 @@ SMALL_PROGRAM = 120
 # Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
 PROVABLE_PROGRAM = 2_000
 
-# Up to this many, the whole program is asked whether the same could be had for less cash: what the clusters
-# chose may leave a slip or a card less to pay. Above it that takes seconds, and cash is the least for what is
-# bought.
+# Up to this many, the whole program is asked whether the same could be had for less cash or in fewer
+# transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes seconds,
+# and both are the least for what is bought.
 CASH_PROGRAM = 300
 _CASH_OPEN = (
     "Nothing is better in net cost: proven. Whether less cash or fewer transactions would do is not known."

@@ -25,6 +25,7 @@ from counterfoil.engine.replan import break_even, swaps
 from tests.engine.made_up_trips import happened_on, made_up_trip
 from tests.engine.test_register_twin import asked, written_out
 from tests.engine.test_trip_vectors import STORIES, story
+from tests.independent.families import FAMILIES
 from tests.independent.stacked_trips import stacked_trip
 from tests.independent.tiny_trips import tiny_trip
 from tests.served import ROOT
@@ -159,6 +160,15 @@ def test_twin_plans_tiny_trips(module_page: Page, start: int) -> None:
 
 def test_twin_plans_trips_to_houses_that_take_two_coupons_on_an_item(module_page: Page) -> None:
     check_twin(module_page, [stacked_trip(seed) for seed in range(STACKED)])
+
+
+# Where a unit fits several requirements of a coupon (11592), lends its place in a want to no other (13511),
+# and the same is had for less cash (521) or in one transaction (4149).
+MENDED = [("tiny", 11592), ("tiny", 13511), ("crowded", 521), ("crowded", 4149)]
+
+
+def test_twin_plans_trips_on_which_a_plan_once_was_worse(module_page: Page) -> None:
+    check_twin(module_page, [FAMILIES[family](seed) for family, seed in MENDED])
 
 
 def check_twin(page: Page, trips: list[Trip]) -> None:
