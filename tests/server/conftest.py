@@ -15,7 +15,7 @@ from litestar import Litestar
 from litestar.testing import TestClient
 from litestar.utils.signature import ParsedSignature
 
-from counterfoil import web
+from counterfoil import importing, web
 from counterfoil.engine.offers import Asks, CentsOff, Coupon, Product, ShelfPrice, Store, Trip, Want
 from counterfoil.engine.papers import Line, Transaction, Use
 from counterfoil.routes.preloads import first_modules
@@ -58,6 +58,12 @@ def code_is_read_once() -> Iterator[None]:
         patched.setattr(ParsedSignature, "from_fn", read_once)
         patched.setattr(web, "first_modules", functools.cache(first_modules))
         yield
+
+
+@pytest.fixture(autouse=True)
+def a_busy_machine_has_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A table sent is answered with its preview, not a page that asks to wait, however busy the cores."""
+    monkeypatch.setattr(importing, "PATIENCE_SECONDS", 60)
 
 
 def small_trip(version: int = 1, title: str = "Oats for the week") -> Trip:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
+import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 from unittest.mock import patch
@@ -12,6 +14,7 @@ from unittest.mock import patch
 import pytest
 
 from counterfoil.home.tables import TABLE_KINDS
+from counterfoil.importing import Weighed, weigh_file
 from counterfoil.passing import KEPT_SECONDS, Passing, PassingFiles
 from counterfoil.store import imported
 from counterfoil.tables_out import EXAMPLES
@@ -247,14 +250,27 @@ def test_a_long_file_is_shown_page_by_page(client: Client) -> None:
 
 
 def test_what_takes_long_goes_on_by_itself_behind_a_page_that_says_so(client: Client) -> None:
-    with patch("counterfoil.importing.PATIENCE_SECONDS", 0):
-        working = send(client, STORES)
+    may_go_on = threading.Event()
+
+    async def takes_long(*asked: Any) -> Weighed:
+        while not may_go_on.is_set():
+            await asyncio.sleep(0.01)
+        return await weigh_file(*asked)
+
+    def said_at_once(ask: Callable[[], Any]) -> Any:
+        may_go_on.clear()
+        with patch("counterfoil.importing.PATIENCE_SECONDS", 0):
+            page = ask()
+        may_go_on.set()
+        return page
+
+    with patch("counterfoil.importing.weigh_file", takes_long):
+        working = said_at_once(lambda: send(client, STORES))
         assert "goes on by itself" in working.text
         assert '<meta http-equiv="refresh"' in working.text
-    preview = client.get(str(working.url))
-    with patch("counterfoil.importing.PATIENCE_SECONDS", 0):
-        assert "It is being taken in." in take_in(client, preview).text
-    assert "2 rows were taken in" in client.get(str(preview.url)).text
+        preview = client.get(str(working.url))
+        assert "It is being taken in." in said_at_once(lambda: take_in(client, preview)).text
+        assert "2 rows were taken in" in client.get(str(preview.url)).text
 
 
 def test_every_kind_has_its_columns_explained_and_an_example_that_can_be_brought_in(client: Client) -> None:
