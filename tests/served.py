@@ -3,7 +3,7 @@
 ``Static`` serves the checkout's files as they are, for tests of modules in the browser.
 ``Running`` is ``counterfoil serve`` (or ``demo``) in a process of its own, as a user starts it, which can be
 stopped and started again on the same port and data, and which says why it died when it dies early. ``Warm``
-is the same for tests that start many: its process has imported everything before.
+is the same for tests that start many.
 """
 
 from __future__ import annotations
@@ -168,17 +168,17 @@ class Running:
         news.put(None)
 
 
-_IMPORTED = multiprocessing.get_context("forkserver")
-_IMPORTED.set_forkserver_preload(["counterfoil.cli", "counterfoil.cli.serving", "tests.served"])
+_READY = multiprocessing.get_context("forkserver")
+_READY.set_forkserver_preload(["tests.preloaded", "tests.served"])
 
 
 class Warm(Running):
-    """The same server, forked from a process that has imported what it needs, which is most of its start."""
+    """The same server, forked from a process made ready (``tests/preloaded.py``), most of its start."""
 
     def _launch(self, arguments: list[str]) -> tuple[Process, IO[str]]:
-        heard, said = _IMPORTED.Pipe(duplex=False)
+        heard, said = _READY.Pipe(duplex=False)
         # A daemon, so that a run that is cut short ends it and does not wait for it.
-        process = _IMPORTED.Process(target=_run, args=(arguments, self.data.parent, said), daemon=True)
+        process = _READY.Process(target=_run, args=(arguments, self.data.parent, said), daemon=True)
         process.start()
         said.close()
         with heard:

@@ -89,7 +89,7 @@ class Shelf:
     def __init__(self, web: Path, shell: bytes, fetched_shell: bytes = b"") -> None:
         self._web = web.resolve()
         self._shells = {
-            address: _pack(page, "text/html")
+            address: as_file(page, "text/html")
             for address, page in ((SHELL, shell), (FETCHED_SHELL, fetched_shell))
         }
         self._read: dict[Path, tuple[tuple[int, int], File]] = {}
@@ -129,7 +129,7 @@ class Shelf:
                     listed.append({"url": each.url, "type": kind, "bytes": len(file.body)})
                     bodies.append(file.body)
             whole = b"\n".join((msgspec.json.encode(listed), b"".join(bodies)))
-            self._packed = (wanted.version, _pack(whole, "application/octet-stream"))
+            self._packed = (wanted.version, as_file(whole, "application/octet-stream"))
         return self._packed[1]
 
     def _carried(self) -> Iterator[str]:
@@ -170,7 +170,7 @@ class Shelf:
         mark = (state.st_mtime_ns, state.st_size)
         kept = self._read.get(path)
         if kept is None or kept[0] != mark:
-            kept = (mark, _pack(path.read_bytes(), MIME[path.suffix]))
+            kept = (mark, as_file(path.read_bytes(), MIME[path.suffix]))
             self._read[path] = kept
         return kept[1]
 
@@ -288,7 +288,8 @@ def _answer(request: Request[Any, Any, Any], file: File, address: str) -> Respon
     return Response(body, media_type=file.mime, headers=headers)
 
 
-def _pack(body: bytes, mime: str) -> File:
+def as_file(body: bytes, mime: str) -> File:
+    """The bytes as a file that goes out."""
     # mtime 0: equal content gives equal bytes.
     packed = gzip.compress(body, mtime=0)
     return File(

@@ -32,7 +32,7 @@ PICTURES = os.environ.get("COUNTERFOIL_DESK_PICTURES", "")
 
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Running]:
-    """The demo household's server; tests of this file do not change it."""
+    """The demo household's server; what tests of this file change they take back."""
     server = Running(tmp_path_factory.mktemp("demo") / "data", "demo")
     yield server.start()
     server.stop()
@@ -87,6 +87,26 @@ def wider_than_the_page(page: Page) -> list[str]:
     )
 
 
+def test_parts_arrive_where_they_were_kept_a_place_and_nothing_moves(
+    demo: Running, opened: Callable[..., Page]
+) -> None:
+    """The first to ask this server for the plan, so that it is still being worked out."""
+    page = opened()
+    page.goto(demo.url + f"{DRAFT}/plan")
+    expect(page.locator("[data-working]")).to_have_count(0)
+    first = page.locator(".deal").first
+    expect(page.locator("[data-pending]").first).to_be_attached()
+    before = [each.inner_text() for each in page.locator(".deal h3").all()]
+    held = page.get_by_role("link", name="Change stores, needs or money")
+    held.focus()
+    expect(page.locator("[data-pending]")).to_have_count(0)
+    assert [each.inner_text() for each in page.locator(".deal h3").all()] == before
+    assert held.evaluate("each => each === document.activeElement")
+    expect(page.locator("[data-arrived]")).to_contain_text("27 of 27")
+    page.get_by_role("link", name="Put them in that order").click()
+    expect(first).to_contain_text("needed unit that nothing else meets")
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("viewport", [WIDE, NARROW], ids=["home", "phone"])
 def test_axe_finds_nothing_on_any_page_of_a_trip(
@@ -125,25 +145,6 @@ def test_what_is_touched_is_large_enough_for_a_thumb(demo: Running, opened: Call
         assert small == [], address
 
 
-def test_parts_arrive_where_they_were_kept_a_place_and_nothing_moves(
-    running: Callable[..., Running], opened: Callable[..., Page]
-) -> None:
-    page = opened()
-    page.goto(running(command="demo").url + f"{DRAFT}/plan")
-    expect(page.locator("[data-working]")).to_have_count(0)
-    first = page.locator(".deal").first
-    expect(page.locator("[data-pending]").first).to_be_attached()
-    before = [each.inner_text() for each in page.locator(".deal h3").all()]
-    held = page.get_by_role("link", name="Change stores, needs or money")
-    held.focus()
-    expect(page.locator("[data-pending]")).to_have_count(0)
-    assert [each.inner_text() for each in page.locator(".deal h3").all()] == before
-    assert held.evaluate("each => each === document.activeElement")
-    expect(page.locator("[data-arrived]")).to_contain_text("27 of 27")
-    page.get_by_role("link", name="Put them in that order").click()
-    expect(first).to_contain_text("needed unit that nothing else meets")
-
-
 def follow_while_there(page: Page, name: str) -> None:
     """Follows the link of that name again and again, each time once the page is whole."""
     link = page.get_by_role("link", name=name)
@@ -170,10 +171,10 @@ def test_without_script_links_show_what_has_arrived(
 
 
 def test_a_deal_is_left_out_from_its_page_and_the_plan_says_what_came_of_it(
-    running: Callable[..., Running], opened: Callable[..., Page]
+    demo: Running, opened: Callable[..., Page]
 ) -> None:
     page = opened(NARROW)
-    planned(page, running(command="demo").url + f"{DRAFT}/plan")
+    planned(page, demo.url + f"{DRAFT}/plan")
     page.get_by_role("link", name="Pearlip toothpaste, mint").first.click()
     page.get_by_role("button", name="Leave it out anywhere").click()
     expect(page.get_by_text("Kept: Left out: Pearlip toothpaste, mint, 4.6 oz anywhere.")).to_be_visible()

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-import functools
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, cast
@@ -13,16 +12,15 @@ import msgspec
 import pytest
 from litestar import Litestar
 from litestar.testing import TestClient
-from litestar.utils.signature import ParsedSignature
 
-from counterfoil import importing, web
+from counterfoil import importing
 from counterfoil.engine.offers import Asks, CentsOff, Coupon, Product, ShelfPrice, Store, Trip, Want
 from counterfoil.engine.papers import Line, Transaction, Use
-from counterfoil.routes.preloads import first_modules
 from counterfoil.store.interface import Role
 from counterfoil.store.keyring import SqliteKeyring
 from counterfoil.store.sqlite import SqliteStore
 from counterfoil.web import create_app
+from tests.remembered import remember_what_is_the_same
 
 Client = TestClient[Litestar]
 HERE = "http://desk.localhost"  # a name that browsers take for this machine
@@ -41,22 +39,9 @@ COUPON = Coupon(
 
 
 @pytest.fixture(scope="session", autouse=True)
-def code_is_read_once() -> Iterator[None]:
-    """Hundreds of applications are made of the same handlers and pages; reading the types of their arguments
-    and what the page imports anew each time would be a third of what tests of the server cost."""
-    read = ParsedSignature.from_fn
-    known: dict[Callable[..., Any], ParsedSignature] = {}
-
-    def read_once(fn: Callable[..., Any], signature_namespace: dict[str, Any]) -> ParsedSignature:
-        if "<locals>" in fn.__qualname__:  # made for one application
-            return read(fn, signature_namespace)
-        if fn not in known:
-            known[fn] = read(fn, signature_namespace)
-        return known[fn]
-
+def what_is_the_same_is_worked_out_once() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(ParsedSignature, "from_fn", read_once)
-        patched.setattr(web, "first_modules", functools.cache(first_modules))
+        remember_what_is_the_same(patched)
         yield
 
 
