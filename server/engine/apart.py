@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
+from collections.abc import Sequence
 
 import msgspec
 
@@ -21,6 +22,7 @@ from .situation import Situation
 from .solver import side_by_side
 from .spreading import Bought
 
+Answered = tuple[Model, Solved]
 Answer = tuple[Model, Solved | None]
 
 _ANSWERS: OrderedDict[bytes, Answer] = OrderedDict()
@@ -125,7 +127,7 @@ def _key(situation: Situation, shared: bytes, shelves: Shelves, place: int, grou
     return msgspec.msgpack.encode((shared, shelves.numbers[place], wholes, group, held, empty, home))
 
 
-def bought_in(solved: list[tuple[Model, Solved]]) -> Bought:
+def bought_in(solved: list[Answered]) -> Bought:
     """How many of each column the clusters chose, over all their transactions."""
     found: Bought = {}
     for model, answer in solved:
@@ -137,7 +139,7 @@ def bought_in(solved: list[tuple[Model, Solved]]) -> Bought:
     return found
 
 
-def bound_of(solved: list[tuple[Model, Solved]]) -> int | None:
+def bound_of(solved: Sequence[Answered]) -> int | None:
     """The least value that any plan can have, from the clusters' optima; None where one is no bound.
 
     Each transaction's tax, rounded once per class, may be half a cent less than the exact tax."""
@@ -145,6 +147,14 @@ def bound_of(solved: list[tuple[Model, Solved]]) -> int | None:
         return None
     scale = solved[0][0].scale if solved else 1
     total = sum(answer.value for _, answer in solved)
+    return -((slack_of(solved) - total) // scale)
+
+
+def slack_of(solved: Sequence[Answered]) -> int:
+    """By how much less than the clusters' optima a plan can have: what rounding of its taxes may spare.
+
+    In the clusters' parts of a cent."""
+    scale = solved[0][0].scale if solved else 1
     roundings: dict[tuple[str, str], int] = {}
     for model, _ in solved:
         for store, shelf in model.shelves.items():
@@ -153,5 +163,4 @@ def bound_of(solved: list[tuple[Model, Solved]]) -> int | None:
                 if tax.basis == "invoice" and tax.rates.get(product.tax_class, 0):
                     spot = (store, product.tax_class)
                     roundings[spot] = shelf.counter.store.rules.transactions_per_visit
-    slack = scale * sum(roundings.values()) // 2
-    return -((slack - total) // scale)
+    return scale * sum(roundings.values()) // 2

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import msgspec
 
-from .apart import bought_in, bound_of, solve_apart
+from .apart import Answered, bought_in, bound_of, solve_apart
 from .checkout import Paid, choose_orders, orders, settle
 from .filling import Filling
 from .levels import Solved, solve_levels
@@ -24,7 +24,8 @@ from .writing import plan_value, write_plan
 
 class Draft(msgspec.Struct, frozen=True):
     """A plan: the document, its missing units, its level-2 value by the register, and the least that
-    any plan can have, where it is known; what the registers ask for, and the cash per transaction."""
+    any plan can have, where it is known; what the registers ask for, the cash per transaction, and the
+    clusters that it is put together from."""
 
     written: Plan
     unmet: int
@@ -32,6 +33,7 @@ class Draft(msgspec.Struct, frozen=True):
     bound: int | None
     due: int = 0
     cash: tuple[tuple[str, int], ...] = ()
+    solved: tuple[Answered, ...] = ()
 
 
 def draft_of(
@@ -73,6 +75,7 @@ def draft_of(
         bound=bound,
         due=sum(each.receipt.total_cents for each in paid),
         cash=tuple((each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid),
+        solved=tuple(solved),
     )
 
 

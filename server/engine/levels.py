@@ -8,21 +8,19 @@ three of 5, are drawn together by whole-number weights; each level is fixed befo
 
 from __future__ import annotations
 
-from math import ceil
-
 import msgspec
 
 from .model import Model
 from .program import Program, Sum, added, one
-from .solver import Relaxed, Solution, minimize, relax
+from .relaxing import least_of
+from .solver import Solution, minimize
 
 # Weights of the last level: wide enough that two different plans hardly ever weigh the same,
 # narrow enough that a trip's sum stays under 2^31.
 _WEIGHTS = 2**20
 
-# A reduced cost that is none, a fraction that is none: the solver's own tolerance is 1e-7.
-_NO_COST = 1e-6
-_NO_FRACTION = 1e-6
+# With fewer variables, to ask without whole numbers first takes longer than it spares.
+_RELAXED_FIRST = 60
 
 
 class Solved(msgspec.Struct, frozen=True):
@@ -38,17 +36,15 @@ class Solved(msgspec.Struct, frozen=True):
 def solve_levels(model: Model) -> Solved | None:
     """The best plan of a model by all levels, or None where no plan satisfies its rows even
     with every need missing."""
-    met = _met(model)
-    best = minimize(met, _goal(model))
-    if best is not None:
-        return _lower_levels(model, met, best)
+    at_once = least_of(met_in(model), goal_of(model), _RELAXED_FIRST)
+    if at_once is not None:
+        return _lower_levels(model, *at_once)
     fewest = minimize(model.program, model.unmet)
     if fewest is None:
         return None
-    program = _fixed(model.program, model.unmet, fewest.value)
-    best = minimize(program, _goal(model))
+    best = least_of(fixed(model.program, model.unmet, fewest.value), goal_of(model), _RELAXED_FIRST)
     assert best is not None
-    return _lower_levels(model, program, best)
+    return _lower_levels(model, *best)
 
 
 def solve_counts(model: Model) -> Solved | None:
@@ -58,65 +54,24 @@ def solve_counts(model: Model) -> Solved | None:
     Where nothing is missing and no other counts reach the same level 2 and 3, the levels below have
     nothing to choose. That is mostly so, and one question shows it.
     """
-    met = _met(model)
-    relaxed = relax(met, _goal(model))
-    best = None if relaxed is None else _rounded_up(met, _goal(model), relaxed)
-    if best is None:
-        best = minimize(met, _goal(model))
-    if best is None:
+    least = least_of(met_in(model), goal_of(model))
+    if least is None:
         return solve_levels(model)
-    held = _tightened(met, relaxed, best.value)
-    if _counts_differ(model, held, best):
+    held, best = least
+    if counts_differ(model, fixed(held, goal_of(model), best.value), best.values):
         return _lower_levels(model, held, best)
     return _solved(model, best)
 
 
-def _rounded_up(program: Program, goal: Sum, relaxed: Relaxed) -> Solution | None:
-    """The best in whole numbers, where it is the best in fractions rounded up: that satisfies the rows and
-    costs no more. So it is in most clusters: the fractions are of transactions, and those cost nothing."""
-    values = [ceil(value - _NO_FRACTION) for value in relaxed.values]
-    value = goal.value(values)
-    # Every whole solution's value is a whole number.
-    if value > relaxed.value + 0.5:
-        return None
-    if any(each > most for each, most in zip(values, program.upper, strict=True)):
-        return None
-    for row in program.rows:
-        if not row.low <= sum(each * values[variable] for variable, each in row.terms.items()) <= row.high:
-            return None
-    return Solution(values, value, value)
-
-
-def _tightened(program: Program, relaxed: Relaxed | None, value: int) -> Program:
-    """The program with bounds that no solution passes whose goal is at most ``value``. ``relaxed``: the
-    program's and the goal's.
-
-    A variable's reduced cost in the program without whole numbers says what each unit away from its bound
-    costs at least; what comes to more than the value, by a whole unit and a half, is left out.
-    """
-    held = Program(list(program.lower), list(program.upper), program.rows)
-    if relaxed is None:
-        return held
-    room = value - relaxed.value + 1.5
-    for variable, cost in enumerate(relaxed.reduced_costs):
-        if abs(cost) <= _NO_COST:
-            continue
-        most = int(room // abs(cost))
-        if cost > 0:
-            held.upper[variable] = min(held.upper[variable], held.lower[variable] + most)
-        elif held.upper[variable] - most > held.lower[variable]:
-            held.lower[variable] = int(held.upper[variable]) - most
-    return held
-
-
-def _counts_differ(model: Model, program: Program, best: Solution) -> bool:
-    """Whether other counts of some column reach the same goal."""
+def counts_differ(model: Model, program: Program, values: list[int]) -> bool:
+    """Whether other counts of some column than those of ``values`` satisfy the program, whose first variables
+    are the model's."""
     asked = Program(list(program.lower), list(program.upper), list(program.rows))
     unbought, differs = Sum({}), Sum({})
     for store, blocks in model.blocks.items():
         for column in range(len(model.shelves[store].columns)):
             places = [block.columns[column] for block in blocks]
-            count = sum(best.values[variable] for variable in places)
+            count = sum(values[variable] for variable in places)
             if all(program.lower[variable] == program.upper[variable] for variable in places):
                 continue
             total = added(one(variable) for variable in places)
@@ -131,7 +86,7 @@ def _counts_differ(model: Model, program: Program, best: Solution) -> bool:
     asked.require(unbought.plus(one(other), -1), low=0)
     asked.require(differs.plus(one(other)), low=1)
     # Any answer will do, so there is nothing to minimize.
-    return minimize(_fixed(asked, _goal(model), best.value), Sum({})) is not None
+    return minimize(asked, Sum({})) is not None
 
 
 def _passes(program: Program, total: Sum, count: int, most: int) -> Sum:
@@ -142,7 +97,7 @@ def _passes(program: Program, total: Sum, count: int, most: int) -> Sum:
     return one(more).plus(one(fewer))
 
 
-def _met(model: Model) -> Program:
+def met_in(model: Model) -> Program:
     """The program with every need met."""
     met = Program(list(model.program.lower), list(model.program.upper), list(model.program.rows))
     for variable in model.missing.values():
@@ -157,8 +112,8 @@ def better_than(model: Model, unmet: int, value: int) -> Solved | None:
         fewest = minimize(model.program, model.unmet)
         if fewest is not None and fewest.value < unmet:
             return solve_levels(model)
-    program = _fixed(model.program, model.unmet, unmet)
-    best = minimize(program, _goal(model))
+    program = fixed(model.program, model.unmet, unmet)
+    best = minimize(program, goal_of(model))
     if best is None or model.value.value(best.values) >= value:
         return None
     return _lower_levels(model, program, best)
@@ -171,10 +126,10 @@ def less_cash(
     no fewer units than these, that puts down less than ``cash``, or as much in fewer ``transactions``; None
     where there is none."""
     goal = value * (model.most_units + 1) - units
-    program = _fixed(_fixed(model.program, model.unmet, unmet), _goal(model), goal)
+    program = fixed(fixed(model.program, model.unmet, unmet), goal_of(model), goal)
     most = int(sum(model.program.upper[variable] for variable in model.transactions.terms))
     level = model.transactions.plus(model.cash, most + 1)
-    program = _fixed(program, level, cash * (most + 1) + transactions - 1)
+    program = fixed(program, level, cash * (most + 1) + transactions - 1)
     found = minimize(program, Sum({}))
     return None if found is None else _lower_levels(model, program, Solution(found.values, goal, goal))
 
@@ -199,21 +154,21 @@ def without(model: Model, answer: Solved) -> Model:
     return msgspec.structs.replace(model, program=program)
 
 
-def _goal(model: Model) -> Sum:
+def goal_of(model: Model) -> Sum:
     """Levels 2 and 3 in one: value, weighed above every count of units."""
     return Sum({}).plus(model.value, model.most_units + 1).plus(model.units, -1)
 
 
 def _lower_levels(model: Model, program: Program, best: Solution) -> Solved:
     """Levels 4 to 6, each with the ones before it fixed."""
-    program = _fixed(program, _goal(model), best.value)
+    program = fixed(program, goal_of(model), best.value)
     for level in (*_cash_and_tidiness(model), _weights(model)):
         if not level.terms:
             continue
         found = minimize(program, level)
         # The plan before satisfies every row, so there is one.
         assert found is not None
-        program = _fixed(program, level, found.value)
+        program = fixed(program, level, found.value)
         best = found
     return _solved(model, best)
 
@@ -227,7 +182,7 @@ def _solved(model: Model, best: Solution) -> Solved:
     )
 
 
-def _fixed(program: Program, level: Sum, value: int) -> Program:
+def fixed(program: Program, level: Sum, value: int) -> Program:
     """The program with one level held at its optimum (half a unit of room for the solver's tolerance)."""
     held = Program(program.lower, program.upper, list(program.rows))
     held.require(level, high=value + 0.5)

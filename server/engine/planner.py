@@ -24,11 +24,12 @@ from . import apart, checkout, parts, placing, solver
 from .apart import groups_apart
 from .block import Shelf
 from .checkout import over_ceilings
-from .drafting import draft_of
+from .drafting import Draft, draft_of
 from .history import situation_after
 from .laid_out import best_by_the_register, certain, may_take_less_cash, with_least_cash
-from .levels import better_than, solve_levels
-from .model import build_model
+from .levels import Solved, better_than, solve_levels
+from .model import Model, build_model
+from .near import counts_of_better, variables_left, within
 from .offers import Trip, Want
 from .papers import Happened, Plan
 from .shelves import Shelves, shelves_in_parts, transactions_allowed
@@ -38,8 +39,9 @@ from .writing import proven, unproven
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
 SMALL_PROGRAM = 120
-# Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
-PROVABLE_PROGRAM = 2_000
+# Where a better plan could differ in more variables than this, step 3 is not asked: it may take minutes. The
+# plan tells its gap, mostly cents. The phone's figure is a quarter of it: it takes so much longer there.
+PROVABLE_PROGRAM = 4_000
 
 # Up to this many, the whole program is asked whether the same could be had for less cash or in fewer
 # transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes seconds,
@@ -180,7 +182,7 @@ def _made(situation: Situation, prove: bool) -> Plan:
     if not prove:
         is_open = draft.written.proof.optimal and asks_for_cash
         return unproven(draft.written, _CASH_OPEN) if is_open else draft.written
-    if draft.written.proof.optimal or size > PROVABLE_PROGRAM:
+    if draft.written.proof.optimal:
         return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
     # A draft that no cent of rounding is missing from spares the whole program most of its search.
     exact = draft_of(situation, parts, groups, wholly=True)
@@ -188,12 +190,10 @@ def _made(situation: Situation, prove: bool) -> Plan:
         draft = exact
     if draft.written.proof.optimal:
         return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
-    # Without tenders the question is easier, and mostly answered: nothing is better.
-    whole = build_model(situation, shelves, wants, "untendered")
-    best = better_than(whole, draft.unmet, draft.value)
-    if best is not None:
-        whole = build_model(situation, shelves, wants, "whole")
-        best = better_than(whole, draft.unmet, draft.value)
+    asked = _better_in_whole(situation, shelves, wants, draft)
+    if asked is None:
+        return draft.written
+    whole, best = asked
     bound = certain(whole, draft.value)
     if best is not None:
         found = best_by_the_register(situation, whole, best, MOST_QUESTIONS * SMALL_PROGRAM**2 // size**2)
@@ -203,6 +203,26 @@ def _made(situation: Situation, prove: bool) -> Plan:
     known = proven(situation, draft.written, bound, draft.value)
     draft = msgspec.structs.replace(draft, written=known, bound=bound)
     return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else known
+
+
+def _better_in_whole(
+    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], draft: Draft
+) -> tuple[Model, Solved | None] | None:
+    """The whole program, and its best plan where that is better than the draft; None where it is too large to
+    be asked."""
+    whole = build_model(situation, shelves, wants, "untendered")
+    counts = {} if draft.unmet else counts_of_better(draft.solved, draft.value)
+    if counts is None:
+        return whole, None
+    narrowed = within(whole, counts)
+    if variables_left(narrowed) > PROVABLE_PROGRAM:
+        return None
+    # Without tenders the question is easier, and mostly answered: nothing is better.
+    best = better_than(narrowed, draft.unmet, draft.value)
+    if best is None:
+        return whole, None
+    whole = build_model(situation, shelves, wants, "whole")
+    return whole, better_than(within(whole, counts), draft.unmet, draft.value)
 
 
 def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Plan | None:

@@ -78,6 +78,54 @@ def test_the_worker_is_told_a_trip_once(module_page: Page) -> None:
     assert asked == ["one", "as before", "other", "one", "one"]
 
 
+def test_what_a_tap_would_have_to_solve_is_solved_before_and_a_tap_meanwhile_goes_between(
+    module_page: Page,
+) -> None:
+    asked = module_page.evaluate(
+        """async () => {
+            const {EngineBridge} = await import('/web/phone/engine-bridge.js');
+            const asked = [];
+            const started = () => new class extends EventTarget {
+                postMessage({id, ask}) {
+                    asked.push(ask);
+                    const more = ask === 'warmed' && asked.filter((each) => each === ask).length < 3;
+                    const answer = new MessageEvent('message', {data: {id, answer: more ? null : 'done'}});
+                    queueMicrotask(() => this.dispatchEvent(answer));
+                }
+                terminate() {}
+            };
+            const bridge = new EngineBridge(started);
+            const trip = {id: 'one'};
+            await Promise.all([bridge.warmed(trip, {}), bridge.plan(trip, {}), bridge.breakEven(trip, {})]);
+            return asked;
+        }"""
+    )
+    assert asked == ["warmed", "plan", "break_even", "warmed", "warmed"]
+
+
+def test_the_engine_solves_what_lies_about_the_plan_before_the_first_tap(
+    phone: BrowserContext, running: Callable[..., Running]
+) -> None:
+    server = running()
+    bring_in(server.url, week(6, 10, 1, 2))
+    phone.add_init_script(
+        """
+        window.asked = [];
+        const post = Worker.prototype.postMessage;
+        Worker.prototype.postMessage = function (message) {
+            if (message.ask) asked.push(message.ask);
+            return post.apply(this, arguments);
+        };
+        """
+    )
+    shopper = Shopper(phone, server.url).open()
+    shopper.page.wait_for_function("asked.includes('warmed')")
+    # She was told nothing of it, and no plan was asked for beside the one that stands.
+    assert shopper.page.evaluate("asked.filter((each) => each === 'plan').length") == 1
+    expect(shopper.page.locator(".news .cause")).to_have_count(0)
+    assert shopper.faults == []
+
+
 def test_a_shelf_found_empty_after_a_rest_shows_the_plan_that_was_made_ahead(
     phone: BrowserContext, running: Callable[..., Running]
 ) -> None:

@@ -168,6 +168,16 @@ export function boundOf(solved) {
   if (!solved.every(([model]) => model.whole)) return null;
   const scale = solved[0]?.[0].scale ?? 1;
   const total = sum(solved.map(([, answer]) => answer.value));
+  return -floorDivide(slackOf(solved) - total, scale);
+}
+
+/**
+ * By how much less than the clusters' optima a plan can have: what rounding of its taxes may spare, in the
+ * clusters' parts of a cent.
+ * @param {readonly Answered[]} solved
+ */
+export function slackOf(solved) {
+  const scale = solved[0]?.[0].scale ?? 1;
   /** @type {Map<string, number>} */
   const roundings = new Map();
   for (const [model] of solved) {
@@ -180,6 +190,5 @@ export function boundOf(solved) {
       }
     }
   }
-  const slack = floorDivide(scale * sum([...roundings.values()]), 2);
-  return -floorDivide(slack - total, scale);
+  return floorDivide(scale * sum([...roundings.values()]), 2);
 }

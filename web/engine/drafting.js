@@ -27,8 +27,9 @@ import { planValue, writePlan } from './writing.js';
  * any plan can have, where it is known.
  * @typedef {{written: Filled<Plan>, unmet: number, value: number, bound: number | null}} Draft */
 
-/** A plan put together from clusters: besides, what the registers ask for, and the cash per transaction.
- * @typedef {Draft & {due: number, cash: readonly {store: string, cents: number}[]}} PutTogether */
+/** A plan put together from clusters: besides, what the registers ask for, the cash per transaction, and the
+ * clusters.
+ * @typedef {Draft & {due: number, cash: readonly {store: string, cents: number}[], solved: readonly Answered[]}} PutTogether */
 
 /**
  * Steps 1 and 2; null where what the clusters chose cannot be put together.
@@ -70,6 +71,7 @@ export function draftOf(situation, parts, groups, mostDue = null, wholly = false
     bound,
     due: sum(paid.map(({ receipt }) => receipt.total_cents)),
     cash: paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents })),
+    solved,
   };
 }
 

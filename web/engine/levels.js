@@ -6,18 +6,18 @@
 import { sum } from './belt.js';
 import { known } from './entries.js';
 import { Program, Sum, added, one } from './program.js';
-import { minimize, relax } from './solver.js';
+import { leastOf } from './relaxing.js';
+import { minimize } from './solver.js';
 
 /** @import { Model } from './model.js' */
-/** @import { Relaxed, Solution } from './solver.js' */
+/** @import { Solution } from './solver.js' */
 
 // Weights of the last level: wide enough that two different plans hardly ever weigh the same,
 // narrow enough that a trip's sum stays under 2^31.
 const WEIGHTS = 2 ** 20;
 
-// A reduced cost that is none, a fraction that is none: the solver's own tolerance is 1e-7.
-const NO_COST = 1e-6;
-const NO_FRACTION = 1e-6;
+// With fewer variables, to ask without whole numbers first takes longer than it spares.
+const RELAXED_FIRST = 60;
 
 /**
  * One plan of a model: `values` per variable, missing units, and `value` and `cash` in the model's
@@ -32,15 +32,13 @@ const NO_FRACTION = 1e-6;
  * @returns {Solved | null}
  */
 export function solveLevels(model) {
-  const met = metIn(model);
-  const atOnce = minimize(met, goal(model));
-  if (atOnce !== null) return lowerLevels(model, met, atOnce);
+  const atOnce = leastOf(metIn(model), goalOf(model), RELAXED_FIRST);
+  if (atOnce !== null) return lowerLevels(model, ...atOnce);
   const fewest = minimize(model.program, model.unmet);
   if (fewest === null) return null;
-  const program = fixed(model.program, model.unmet, fewest.value);
-  const best = minimize(program, goal(model));
+  const best = leastOf(fixed(model.program, model.unmet, fewest.value), goalOf(model), RELAXED_FIRST);
   if (best === null) throw new Error('the solver lost the plan that it had found');
-  return lowerLevels(model, program, best);
+  return lowerLevels(model, ...best);
 }
 
 /**
@@ -53,69 +51,26 @@ export function solveLevels(model) {
  * @returns {Solved | null}
  */
 export function solveCounts(model) {
-  const met = metIn(model);
-  const relaxed = relax(met, goal(model));
-  const rounded = relaxed === null ? null : roundedUp(met, goal(model), relaxed);
-  const best = rounded ?? minimize(met, goal(model));
-  if (best === null) return solveLevels(model);
-  const held = tightened(met, relaxed, best.value);
-  return countsDiffer(model, held, best) ? lowerLevels(model, held, best) : solved(model, best);
+  const least = leastOf(metIn(model), goalOf(model));
+  if (least === null) return solveLevels(model);
+  const [held, best] = least;
+  const among = fixed(held, goalOf(model), best.value);
+  return countsDiffer(model, among, best.values) ? lowerLevels(model, held, best) : solved(model, best);
 }
 
 /**
- * The best in whole numbers, where it is the best in fractions rounded up: that satisfies the rows and
- * costs no more. So it is in most clusters (`levels.py`).
- * @param {Program} program @param {Sum} aim @param {Relaxed} relaxed
- * @returns {Solution | null}
+ * Whether other counts of some column than those of `values` satisfy the program, whose first variables are the
+ * model's.
+ * @param {Model} model @param {Program} program @param {readonly number[]} values
  */
-function roundedUp(program, aim, relaxed) {
-  // `+ 0` because JavaScript tells a negative zero from zero.
-  const values = relaxed.values.map((value) => Math.ceil(value - NO_FRACTION) + 0);
-  const value = aim.value(values);
-  // Every whole solution's value is a whole number.
-  if (value > relaxed.value + 0.5) return null;
-  if (values.some((each, variable) => each > program.upper[variable])) return null;
-  for (const { terms, low, high } of program.rows) {
-    let total = 0;
-    for (const [variable, each] of terms) total += each * values[variable];
-    if (total < low || total > high) return null;
-  }
-  return { values, value, bound: value };
-}
-
-/**
- * The program with bounds that no solution passes whose goal is at most `value` (`levels.py` tells how).
- * @param {Program} program @param {Relaxed | null} relaxed the program's and the goal's
- * @param {number} value
- */
-function tightened(program, relaxed, value) {
-  const held = new Program([...program.lower], [...program.upper], program.rows);
-  if (relaxed === null) return held;
-  const room = value - relaxed.value + 1.5;
-  for (const [variable, cost] of relaxed.reducedCosts.entries()) {
-    if (Math.abs(cost) <= NO_COST) continue;
-    const most = Math.floor(room / Math.abs(cost));
-    if (cost > 0) {
-      held.upper[variable] = Math.min(held.upper[variable], held.lower[variable] + most);
-    } else if (held.upper[variable] - most > held.lower[variable]) {
-      held.lower[variable] = held.upper[variable] - most;
-    }
-  }
-  return held;
-}
-
-/**
- * Whether other counts of some column reach the same goal.
- * @param {Model} model @param {Program} program @param {Solution} best
- */
-function countsDiffer(model, program, best) {
+export function countsDiffer(model, program, values) {
   const asked = new Program([...program.lower], [...program.upper], [...program.rows]);
   let [unbought, differs] = [new Sum(), new Sum()];
   for (const [store, blocks] of model.blocks) {
     for (const column of known(model.shelves, store).columns.keys()) {
       const places = blocks.map((block) => block.columns[column]);
       if (places.every((variable) => program.lower[variable] === program.upper[variable])) continue;
-      const count = sum(places.map((variable) => best.values[variable]));
+      const count = sum(places.map((variable) => values[variable]));
       const total = added(places.map((variable) => one(variable)));
       if (count === 0) {
         unbought = unbought.plus(total);
@@ -130,7 +85,7 @@ function countsDiffer(model, program, best) {
   asked.require(unbought.plus(one(other), -1), { low: 0 });
   asked.require(differs.plus(one(other)), { low: 1 });
   // Any answer will do, so there is nothing to minimize.
-  return minimize(fixed(asked, goal(model), best.value), new Sum()) !== null;
+  return minimize(asked, new Sum()) !== null;
 }
 
 /** Two yes or no: whether a total is more than a count, or less; at `most` so many.
@@ -143,7 +98,7 @@ function passes(program, total, count, most) {
 }
 
 /** The program with every need met. @param {Model} model */
-function metIn(model) {
+export function metIn(model) {
   const met = new Program([...model.program.lower], [...model.program.upper], [...model.program.rows]);
   for (const variable of model.missing.values()) met.upper[variable] = 0;
   return met;
@@ -161,7 +116,7 @@ export function betterThan(model, unmet, value) {
     if (fewest !== null && fewest.value < unmet) return solveLevels(model);
   }
   const program = fixed(model.program, model.unmet, unmet);
-  const best = minimize(program, goal(model));
+  const best = minimize(program, goalOf(model));
   if (best === null || model.value.value(best.values) >= value) return null;
   return lowerLevels(model, program, best);
 }
@@ -205,7 +160,7 @@ export function without(model, answer) {
  */
 export function lessCash(model, unmet, value, units, cash, transactions) {
   const reached = value * (model.mostUnits + 1) - units;
-  const held = fixed(fixed(model.program, model.unmet, unmet), goal(model), reached);
+  const held = fixed(fixed(model.program, model.unmet, unmet), goalOf(model), reached);
   const most = sum([...model.transactions.terms.keys()].map((variable) => model.program.upper[variable]));
   const level = model.transactions.plus(model.cash, most + 1);
   const program = fixed(held, level, cash * (most + 1) + transactions - 1);
@@ -216,7 +171,7 @@ export function lessCash(model, unmet, value, units, cash, transactions) {
 }
 
 /** Levels 2 and 3 in one: value, weighed above every count of units. @param {Model} model */
-const goal = (model) => new Sum().plus(model.value, model.mostUnits + 1).plus(model.units, -1);
+export const goalOf = (model) => new Sum().plus(model.value, model.mostUnits + 1).plus(model.units, -1);
 
 /**
  * Levels 4 to 6, each with the ones before it fixed.
@@ -225,7 +180,7 @@ const goal = (model) => new Sum().plus(model.value, model.mostUnits + 1).plus(mo
  */
 function lowerLevels(model, start, reached) {
   let best = reached;
-  let program = fixed(start, goal(model), best.value);
+  let program = fixed(start, goalOf(model), best.value);
   for (const level of [...cashAndTidiness(model), weights(model)]) {
     if (level.terms.size === 0) continue;
     const found = minimize(program, level);
@@ -249,7 +204,7 @@ function solved(model, best) {
 
 /** The program with one level held at its optimum (half a unit of room for the solver's tolerance).
  * @param {Program} program @param {Sum} level @param {number} value */
-function fixed(program, level, value) {
+export function fixed(program, level, value) {
   const held = new Program(program.lower, program.upper, [...program.rows]);
   held.require(level, { high: value + 0.5 });
   return held;

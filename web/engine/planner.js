@@ -15,6 +15,7 @@ import { bestByTheRegister, certain, mayTakeLessCash, withLeastCash } from './la
 import { betterThan, solveLevels } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
+import { countsOfBetter, variablesLeft, within } from './near.js';
 import { compare } from './order.js';
 import { forget as forgetParts } from './parts.js';
 import { forget as forgetPlaced } from './placing.js';
@@ -24,7 +25,10 @@ import { forget as forgetSolved } from './solver.js';
 import { proven, unproven } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
+/** @import { PutTogether } from './drafting.js' */
 /** @import { Prove } from './known-plans.js' */
+/** @import { Solved } from './levels.js' */
+/** @import { Model } from './model.js' */
 /** @import { Shelves } from './shelves.js' */
 /** @import { Situation, Spot } from './situation.js' */
 /** @import { Filled, Happened, Plan, Trip, Want } from './types.js' */
@@ -32,8 +36,9 @@ import { proven, unproven } from './writing.js';
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 // twins use the same figure.
 const SMALL_PROGRAM = 120;
-// Above this many, step 3 is not asked: it would take minutes. The plan tells its gap, mostly cents.
-const PROVABLE_PROGRAM = 2_000;
+// Where a better plan could differ in more variables than this, step 3 is not asked: it may take minutes. The
+// plan tells its gap, mostly cents. The server's figure is four times it.
+const PROVABLE_PROGRAM = 1_000;
 // Up to this many, the whole program is asked whether the same could be had for less cash or in fewer
 // transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes seconds,
 // and both are the least for what is bought.
@@ -139,6 +144,15 @@ export function makeAhead(trip, happened) {
   return madeDuring(() => void plan(trip, happened, 'known'));
 }
 
+/**
+ * Solves what a plan after the next report is put together from, whatever is known of the plan of now.
+ * @param {Trip} trip @param {Happened} happened
+ */
+export function warmUp(trip, happened) {
+  const home = homeUnits(plan(trip, null, 'known'));
+  planSituation(situationAfter(trip, happened, home), false);
+}
+
 /** No plan made before is remembered, nor anything solved: for benches. */
 export function forget() {
   forgetPlans();
@@ -177,7 +191,7 @@ function made(situation, prove) {
     const isOpen = draft.written.proof.optimal && asksForCash;
     return isOpen ? unproven(draft.written, CASH_OPEN) : draft.written;
   }
-  if (draft.written.proof.optimal || size > PROVABLE_PROGRAM) {
+  if (draft.written.proof.optimal) {
     return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
   }
   // A draft that no cent of rounding is missing from spares the whole program most of its search.
@@ -186,13 +200,9 @@ function made(situation, prove) {
   if (draft.written.proof.optimal) {
     return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
   }
-  // Without tenders the question is easier, and mostly answered: nothing is better.
-  let whole = buildModel(situation, shelves, wants, 'untendered');
-  let best = betterThan(whole, draft.unmet, draft.value);
-  if (best !== null) {
-    whole = buildModel(situation, shelves, wants, 'whole');
-    best = betterThan(whole, draft.unmet, draft.value);
-  }
+  const asked = betterInWhole(situation, shelves, wants, draft);
+  if (asked === null) return draft.written;
+  const [whole, best] = asked;
   let bound = certain(whole, draft.value);
   if (best !== null) {
     const questions = floorDivide(MOST_QUESTIONS * SMALL_PROGRAM ** 2, size ** 2);
@@ -202,6 +212,26 @@ function made(situation, prove) {
   }
   const written = proven(situation, draft.written, bound, draft.value);
   return asksForCash ? withLeastCash(situation, { ...draft, written, bound }, shelves, wants) : written;
+}
+
+/**
+ * The whole program, and its best plan where that is better than the draft; null where it is too large to be
+ * asked.
+ * @param {Situation} situation @param {Map<string, Shelf>} shelves @param {readonly Filled<Want>[]} wants
+ * @param {PutTogether} draft
+ * @returns {[Model, Solved | null] | null}
+ */
+function betterInWhole(situation, shelves, wants, draft) {
+  const whole = buildModel(situation, shelves, wants, 'untendered');
+  const counts = draft.unmet > 0 ? new Map() : countsOfBetter(draft.solved, draft.value);
+  if (counts === null) return [whole, null];
+  const narrowed = within(whole, counts);
+  if (variablesLeft(narrowed) > PROVABLE_PROGRAM) return null;
+  // Without tenders the question is easier, and mostly answered: nothing is better.
+  const best = betterThan(narrowed, draft.unmet, draft.value);
+  if (best === null) return [whole, null];
+  const tendered = buildModel(situation, shelves, wants, 'whole');
+  return [tendered, betterThan(within(tendered, counts), draft.unmet, draft.value)];
 }
 
 /**

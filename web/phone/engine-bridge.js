@@ -13,6 +13,9 @@
 /** Milliseconds before a silent worker is taken for stuck. A whole trip takes about one second on a slow phone. */
 const PATIENCE = 30_000;
 
+/** What can wait, so that everything else goes between its pieces. */
+const IN_PIECES = new Set(['proof', 'ahead', 'warmed']);
+
 /** A newer question of the same kind came in; its answer is the one that counts. */
 export class Superseded extends Error {}
 
@@ -21,7 +24,7 @@ export class EngineTrouble extends Error {}
 
 /**
  * @typedef {object} Question
- * @property {'plan' | 'proof' | 'ahead' | 'swaps' | 'break_even' | 'one_more'} ask
+ * @property {'plan' | 'proof' | 'ahead' | 'warmed' | 'swaps' | 'break_even' | 'one_more'} ask
  * @property {Trip} trip
  * @property {Happened} happened
  * @property {string} [store]
@@ -93,6 +96,16 @@ export class EngineBridge {
     return this.#inPieces({ ask: 'ahead', trip, happened, ...known });
   }
 
+  /**
+   * Works out, piece by piece, what a tap after this would have to: nothing that the worker was told, as the
+   * plan that she left home with, makes it solve anything by itself.
+   * @param {Trip} trip @param {Happened} happened
+   * @returns {Promise<true>}
+   */
+  async warmed(trip, happened) {
+    return this.#inPieces({ ask: 'warmed', trip, happened });
+  }
+
   /** Whatever is worked out piece by piece is not wanted any more. */
   leavePieces() {
     this.lastInPieces += 1;
@@ -160,7 +173,7 @@ export class EngineBridge {
     // A plan goes before everything, since the screen waits for it, and everything before what can wait.
     const asks = this.queue.map((waiting) => waiting.question.ask);
     const plan = asks.indexOf('plan');
-    const first = plan >= 0 ? plan : Math.max(0, asks.findIndex((ask) => ask !== 'proof' && ask !== 'ahead'));
+    const first = plan >= 0 ? plan : Math.max(0, asks.findIndex((ask) => !IN_PIECES.has(ask)));
     this.running = this.queue.splice(first, 1)[0];
     this.worker ??= this.#begin();
     this.timer = setTimeout(() => this.#fail('no answer in time'), PATIENCE);

@@ -6,7 +6,7 @@
  */
 
 import { learn, learnHome, learnMade, provenLately } from '../engine/known-plans.js';
-import { makeAhead, plan } from '../engine/planner.js';
+import { makeAhead, plan, warmUp } from '../engine/planner.js';
 import { breakEven, swaps } from '../engine/replan.js';
 import { Paused, forAWhile, loadSolver } from '../engine/solver.js';
 import { oneMore } from './one-more.js';
@@ -16,6 +16,8 @@ import { oneMore } from './one-more.js';
 
 /** Milliseconds of a long work after which something newer may be asked. */
 const A_WHILE = 200;
+/** The same where a tap is what may be asked. */
+const A_MOMENT = 50;
 
 self.addEventListener('message', async ({ data }) => {
   const { id } = data;
@@ -45,6 +47,8 @@ async function answer({
       return inPiece(() => ({ plan: plan(trip, happened, true), proven: provenLately() }));
     case 'ahead':
       return inPiece(() => makeAhead(trip, happened));
+    case 'warmed':
+      return inPiece(() => warmedUp(trip, happened), A_MOMENT);
     case 'swaps':
       return swaps(trip, happened, store, product);
     case 'break_even':
@@ -54,15 +58,21 @@ async function answer({
   }
 }
 
+/** @param {Trip} trip @param {Happened} happened @returns {true} */
+function warmedUp(trip, happened) {
+  warmUp(trip, happened);
+  return true;
+}
+
 /**
  * The answer of a long work, or null where there is more to ask first.
  * @template T
- * @param {() => T} work
+ * @param {() => T} work @param {number} [milliseconds]
  * @returns {T | null}
  */
-function inPiece(work) {
+function inPiece(work, milliseconds = A_WHILE) {
   try {
-    return forAWhile(A_WHILE, work);
+    return forAWhile(milliseconds, work);
   } catch (error) {
     if (error instanceof Paused) return null;
     throw error;

@@ -116,11 +116,15 @@ export class TripInHand extends EventTarget {
     if (!stands) void this.#replan(null);
   }
 
-  /** Asks for the plan that stands already, so that the engine is awake at the first tap; nothing is shown. */
+  /**
+   * Asks for the plan that stands already, so that the engine is awake at the first tap and has solved what lies
+   * about it; nothing is shown.
+   */
   wake() {
-    const { carried, replanning } = this;
+    const { carried, happened, replanning } = this;
+    if (!carried || replanning !== 'complete') return;
     // Trouble is told of when the engine is needed.
-    if (carried && replanning === 'complete') this.#ask(carried).catch(() => {});
+    this.#ask(carried).then(() => this.engine.warmed(carried.trip, happened)).catch(() => {});
   }
 
   /**
