@@ -13,8 +13,8 @@ from counterfoil.engine.offers import Trip
 from tests.bench.week_sizes import week
 from tests.engine.made_up_trips import made_up_trip
 
-# Of the first 1,400, those on which something is known of the counts, and the whole program finds a better plan
-# than the clusters' among the rest.
+# Of the first 1,400, those on which something is known of the counts, and among the rest the whole program
+# finds a better plan than the clusters'.
 BETTER_AS_A_WHOLE = (457, 468, 714, 1010, 1012, 1336)
 WEEKS = ((8, 18, 2, 2), (20, 31, 3, 2), (24, 36, 4, 2))
 
