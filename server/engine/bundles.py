@@ -10,8 +10,8 @@ and the soap 0.85.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import combinations
+from collections.abc import Iterable, Iterator
+from itertools import combinations, permutations
 
 import msgspec
 
@@ -34,6 +34,8 @@ from .ways import Column, Counter, Slot, Way, asks_for, is_multiplied, units_ask
 # More groups than this for one coupon at one store are not listed; the plan then says that it
 # is not proven. Met only by coupons over many units of many very cheap products.
 MOST_BUNDLES = 1_500
+# The other orders on the belt of a coupon over more units are not listed, with the same consequence.
+MOST_ORDERED = 4
 
 
 Claimed = tuple[int, Member]  # a unit and the requirement that it fills
@@ -64,9 +66,15 @@ def columns(
     for coupon in counter.coupons:
         if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
             bundles = list(_up_to(MOST_BUNDLES + 1, _bundles(coupon, products, counter, room)))
-            whole = whole and len(bundles) <= MOST_BUNDLES
+            whole = whole and len(bundles) <= MOST_BUNDLES and not (bundles and _unordered(coupon, bundles))
             found.update((bundle.key, bundle) for bundle in bundles[:MOST_BUNDLES])
     return [found[key] for key in sorted(found)], whole
+
+
+def _unordered(coupon: Coupon, bundles: list[Column]) -> bool:
+    """Whether orders on the belt are left out that may matter."""
+    mixed = any(len({way.product for way in bundle.ways}) > 1 for bundle in bundles)
+    return units_asked(coupon) > MOST_ORDERED and mixed
 
 
 def _up_to(most: int, items: Iterator[Column]) -> Iterator[Column]:
@@ -83,13 +91,11 @@ def _bundles(
         return
     for multiplied in multiplications(coupon, counter):
         for group in _groups(coupon, bases, room):
-            bound = _bind(coupon, group, counter, multiplied)
-            if bound is None:
-                continue
-            if coupon.issuer == "manufacturer":
-                yield _column([bound.members], [bound.use], counter)
-            else:
-                yield from _with_makers(bound, products, counter, room)
+            for bound in _bind(coupon, group, counter, multiplied):
+                if coupon.issuer == "manufacturer":
+                    yield _column([bound.members], [bound.use], counter)
+                else:
+                    yield from _with_makers(bound, products, counter, room)
 
 
 def _largest_share(coupon: Coupon, counter: Counter) -> int:
@@ -166,14 +172,58 @@ def _one_of_each(
                 yield (member, *rest)
 
 
-def _bind(coupon: Coupon, group: list[Claimed], counter: Counter, multiplied: bool) -> Bound | None:
-    """The units after one use of a cents-off coupon on exactly these, or None where plain slots
-    do as well or the house refuses. Units in belt order: by product, cheapest first."""
+def _bind(coupon: Coupon, group: list[Claimed], counter: Counter, multiplied: bool) -> list[Bound]:
+    """The units after one use of a cents-off coupon on exactly these, for each order on the belt that leaves
+    them otherwise; nothing where plain slots do as well or the house refuses.
+
+    First comes the order by product, cheapest first."""
+    first = sorted(group, key=lambda each: (each[1].product, each[1].unit.left))
+    members = [member for _, member in first]
+    alike = [members.index(member) for member in members]
+    found: list[Bound] = []
+    outcomes: set[tuple[tuple[int, int, int, int], ...]] = set()
+    for order in _orders(coupon, members, counter):
+        taken = _taken(coupon, [members[place].unit.left for place in order], counter, multiplied)
+        if taken is None:
+            return []
+        outcome = tuple(sorted((alike[place], *cents) for place, cents in zip(order, taken, strict=True)))
+        if outcome not in outcomes:
+            outcomes.add(outcome)
+            claimed = [first[place] for place in order]
+            found.append(_bound(coupon, claimed, taken, multiplied))
+    return found
+
+
+def _orders(coupon: Coupon, members: list[Member], counter: Counter) -> Iterable[tuple[int, ...]]:
+    """Orders of the units on the belt, first as they stand. The others matter where it does which unit has
+    what left: for its product, or for a manufacturer coupon that follows."""
+    products = {member.product for member in members}
+    makers = (unit_coupons(counter, "manufacturer", each) for each in products)
+    followed = coupon.issuer == "store" and any(makers)
+    places = range(len(members))
+    if len(members) > MOST_ORDERED or not (followed or len(products) > 1):
+        return [tuple(places)]
+    return permutations(places)
+
+
+def _bound(
+    coupon: Coupon, claimed: list[Claimed], taken: list[tuple[int, int, int]], multiplied: bool
+) -> Bound:
+    members: list[Member] = []
+    for (leg, member), cents in zip(claimed, taken, strict=True):
+        slot = Slot(coupon.id, leg, -1, multiplied, left_before=member.unit.left)
+        members.append(Member(member.product, member.level, take_off(member.unit, coupon, *cents, slot)))
+    return Bound(tuple(members), (coupon.id, multiplied))
+
+
+def _taken(
+    coupon: Coupon, lefts: list[int], counter: Counter, multiplied: bool
+) -> list[tuple[int, int, int]] | None:
+    """What a use takes off each unit, in belt order: of its face, by multiplying it, and of overage that is
+    kept; None where plain slots do as well or the house refuses."""
     assert isinstance(coupon.gives, CentsOff)
     rules = counter.store.rules
-    face, asked = face_cents(coupon.gives, counter.region), len(group)
-    group = sorted(group, key=lambda each: (each[1].product, each[1].unit.left))
-    lefts = [member.unit.left for _, member in group]
+    face, asked = face_cents(coupon.gives, counter.region), len(lefts)
     shares = [share(face, asked, k + 1) for k in range(asked)]
     extra = face * (rules.multiplying.times - 1) if multiplied and rules.multiplying is not None else 0
     extras = [share(extra, asked, k + 1) for k in range(asked)]
@@ -187,22 +237,7 @@ def _bind(coupon: Coupon, group: list[Claimed], counter: Counter, multiplied: bo
     kept = surplus if rules.overage == "basket" else 0
     if sum(taken) + sum(more) + kept == 0:
         return None
-    members = [
-        Member(
-            member.product,
-            member.level,
-            take_off(
-                member.unit,
-                coupon,
-                taken[k],
-                more[k],
-                kept if k == 0 else 0,
-                Slot(coupon.id, leg, -1, multiplied, left_before=member.unit.left),
-            ),
-        )
-        for k, (leg, member) in enumerate(group)
-    ]
-    return Bound(tuple(members), (coupon.id, multiplied))
+    return [(taken[k], more[k], kept if k == 0 else 0) for k in range(asked)]
 
 
 def _with_makers(
@@ -246,12 +281,10 @@ def _bound_twice(
                 if group is None:
                     continue
                 for multiplied in multiplications(coupon, counter):
-                    twice = _bind(coupon, group, counter, multiplied)
-                    if twice is None:
-                        continue
-                    ends = _all_after_makers(outside, most, counter)
-                    for rest in _one_of_each(ends, room, twice.members):
-                        yield _column([twice.members, rest], [bound.use, twice.use], counter)
+                    for twice in _bind(coupon, group, counter, multiplied):
+                        ends = _all_after_makers(outside, most, counter)
+                        for rest in _one_of_each(ends, room, twice.members):
+                            yield _column([twice.members, rest], [bound.use, twice.use], counter)
 
 
 def _legs(coupon: Coupon, members: list[Member]) -> list[Claimed] | None:
@@ -277,6 +310,8 @@ def _column(parts: list[tuple[Member, ...]], uses: list[tuple[str, bool]], count
         finished(member.unit, member.product, member.level, counter) for part in parts for member in part
     ]
     marks = "&".join(f"{coupon}:{int(multiplied)}" for coupon, multiplied in uses)
+    if len(uses) > 1:  # the first may have left the same units otherwise, in another order on the belt
+        marks += "".join(f"={way.cost}" for way in ways)
     return Column(f"{'&'.join(way.key for way in ways)}&{marks}", tuple(ways), tuple(uses))
 
 

@@ -20,6 +20,8 @@ import { asksFor, isMultiplied, slotIn, unitsAsked } from './ways.js';
 // More groups than this for one coupon at one store are not listed; the plan then says that it
 // is not proven. Met only by coupons over many units of many very cheap products.
 export const MOST_BUNDLES = 1_500;
+// The other orders on the belt of a coupon over more units are not listed, with the same consequence.
+const MOST_ORDERED = 4;
 
 /** A unit and the requirement that it fills. @typedef {readonly [number, Member]} Claimed */
 
@@ -45,6 +47,7 @@ export function columns(products, counter, wants) {
   for (const coupon of counter.coupons) {
     if (coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1) {
       let listed = 0;
+      const isOrdered = unitsAsked(coupon) <= MOST_ORDERED;
       for (const bundle of bundles(coupon, products, counter, room)) {
         if (listed === MOST_BUNDLES) {
           whole = false;
@@ -52,6 +55,7 @@ export function columns(products, counter, wants) {
         }
         found.set(bundle.key, bundle);
         listed += 1;
+        whole &&= isOrdered || new Set(bundle.ways.map((way) => way.product)).size === 1;
       }
     }
   }
@@ -70,12 +74,12 @@ function* bundles(coupon, products, counter, room) {
   if (bases.every((base) => base.unit.left >= most)) return;
   for (const multiplied of multiplications(coupon, counter)) {
     for (const group of groups(coupon, bases, room)) {
-      const bound = bind(coupon, group, counter, multiplied);
-      if (bound === null) continue;
-      if (coupon.issuer === 'manufacturer') {
-        yield columnOf([bound.members], [bound.use], counter);
-      } else {
-        yield* withMakers(bound, products, counter, room);
+      for (const bound of bind(coupon, group, counter, multiplied)) {
+        if (coupon.issuer === 'manufacturer') {
+          yield columnOf([bound.members], [bound.use], counter);
+        } else {
+          yield* withMakers(bound, products, counter, room);
+        }
       }
     }
   }
@@ -182,18 +186,85 @@ function* oneOfEach(ends, room, held) {
 }
 
 /**
- * The units after one use of a cents-off coupon on exactly these, or null where plain slots
- * do as well or the house refuses. Units in belt order: by product, cheapest first.
- * @param {Filled<Coupon>} coupon @param {readonly Claimed[]} anyGroup @param {Counter} counter
+ * The units after one use of a cents-off coupon on exactly these, for each order on the belt that leaves them
+ * otherwise; nothing where plain slots do as well or the house refuses.
+ *
+ * First comes the order by product, cheapest first.
+ * @param {Filled<Coupon>} coupon @param {readonly Claimed[]} group @param {Counter} counter
  * @param {boolean} multiplied
- * @returns {Bound | null}
+ * @returns {Bound[]}
  */
-function bind(coupon, anyGroup, counter, multiplied) {
+function bind(coupon, group, counter, multiplied) {
+  const first = sorted(group, ([, member]) => [member.product, member.unit.left]);
+  const members = first.map(([, member]) => member);
+  const texts = members.map((member) => JSON.stringify(member));
+  const alike = texts.map((text) => texts.indexOf(text));
+  /** @type {Bound[]} */
+  const found = [];
+  /** @type {Set<string>} */
+  const outcomes = new Set();
+  for (const order of orders(coupon, members, counter)) {
+    const taken = takenOff(coupon, order.map((place) => members[place].unit.left), counter, multiplied);
+    if (taken === null) return [];
+    const outcome = order.map((place, k) => [alike[place], ...taken[k]].join()).sort().join(';');
+    if (outcomes.has(outcome)) continue;
+    outcomes.add(outcome);
+    found.push(boundBy(coupon, order.map((place) => first[place]), taken, multiplied));
+  }
+  return found;
+}
+
+/**
+ * Orders of the units on the belt, first as they stand. The others matter where it does which unit has what
+ * left: for its product, or for a manufacturer coupon that follows.
+ * @param {Filled<Coupon>} coupon @param {readonly Member[]} members @param {Counter} counter
+ * @returns {Iterable<readonly number[]>}
+ */
+function orders(coupon, members, counter) {
+  const products = new Set(members.map(({ product }) => product));
+  const makers = [...products].some((product) => unitCoupons(counter, 'manufacturer', product).length > 0);
+  const followed = coupon.issuer === 'store' && makers;
+  const places = [...members.keys()];
+  if (members.length > MOST_ORDERED || !(followed || products.size > 1)) return [places];
+  return permutations(places);
+}
+
+/**
+ * Every order of the items, first as they stand.
+ * @param {readonly number[]} items
+ * @returns {Generator<number[]>}
+ */
+function* permutations(items) {
+  if (items.length === 0) yield [];
+  for (const [place, item] of items.entries()) {
+    for (const rest of permutations(items.toSpliced(place, 1))) yield [item, ...rest];
+  }
+}
+
+/**
+ * @param {Filled<Coupon>} coupon @param {readonly Claimed[]} claimed in belt order
+ * @param {readonly (readonly [number, number, number])[]} taken @param {boolean} multiplied
+ * @returns {Bound}
+ */
+function boundBy(coupon, claimed, taken, multiplied) {
+  const members = claimed.map(([leg, { product, level, unit }], k) => {
+    const slot = slotIn(coupon.id, leg, -1, multiplied, false, unit.left);
+    return { product, level, unit: takeOff(unit, coupon, ...taken[k], slot) };
+  });
+  return { members, use: [coupon.id, multiplied] };
+}
+
+/**
+ * What a use takes off each unit, in belt order: of its face, by multiplying it, and of overage that is kept;
+ * null where plain slots do as well or the house refuses.
+ * @param {Filled<Coupon>} coupon @param {readonly number[]} lefts @param {Counter} counter
+ * @param {boolean} multiplied
+ * @returns {(readonly [number, number, number])[] | null}
+ */
+function takenOff(coupon, lefts, counter, multiplied) {
   const rules = counter.store.rules;
   const face = faceCents(centsOffOf(coupon), counter.region);
-  const asked = anyGroup.length;
-  const group = sorted(anyGroup, ([, member]) => [member.product, member.unit.left]);
-  const lefts = group.map(([, member]) => member.unit.left);
+  const asked = lefts.length;
   const shares = lefts.map((_, k) => share(face, asked, k + 1));
   const extra = multiplied && rules.multiplying !== null ? face * (rules.multiplying.times - 1) : 0;
   const extras = lefts.map((_, k) => share(extra, asked, k + 1));
@@ -201,15 +272,10 @@ function bind(coupon, anyGroup, counter, multiplied) {
   const surplus = Math.max(face - sum(lefts), 0);
   if (surplus && rules.overage === 'refuse') return null;
   const taken = spreadShares(shares, lefts);
-  const rooms = lefts.map((left, k) => left - taken[k]);
-  const more = spreadShares(extras, rooms);
+  const more = spreadShares(extras, lefts.map((left, k) => left - taken[k]));
   const kept = rules.overage === 'basket' ? surplus : 0;
   if (sum(taken) + sum(more) + kept === 0) return null;
-  const members = group.map(([leg, { product, level, unit }], k) => {
-    const slot = slotIn(coupon.id, leg, -1, multiplied, false, unit.left);
-    return { product, level, unit: takeOff(unit, coupon, taken[k], more[k], k === 0 ? kept : 0, slot) };
-  });
-  return { members, use: [coupon.id, multiplied] };
+  return lefts.map((_, k) => [taken[k], more[k], k === 0 ? kept : 0]);
 }
 
 /**
@@ -261,11 +327,11 @@ function* boundTwice(bound, coupon, others, most, counter, room) {
         const group = withLegs(coupon, [...inside, ...beside]);
         if (group === null) continue;
         for (const multiplied of multiplications(coupon, counter)) {
-          const twice = bind(coupon, group, counter, multiplied);
-          if (twice === null) continue;
-          const ends = allAfterMakers(outside, most, counter);
-          for (const rest of oneOfEach(ends, room, twice.members)) {
-            yield columnOf([twice.members, rest], [bound.use, twice.use], counter);
+          for (const twice of bind(coupon, group, counter, multiplied)) {
+            const ends = allAfterMakers(outside, most, counter);
+            for (const rest of oneOfEach(ends, room, twice.members)) {
+              yield columnOf([twice.members, rest], [bound.use, twice.use], counter);
+            }
           }
         }
       }
@@ -301,7 +367,9 @@ function withLegs(coupon, members) {
  */
 function columnOf(parts, uses, counter) {
   const ways = parts.flat().map((member) => finished(member.unit, member.product, member.level, counter));
-  const marks = uses.map(([coupon, multiplied]) => `${coupon}:${Number(multiplied)}`).join('&');
+  let marks = uses.map(([coupon, multiplied]) => `${coupon}:${Number(multiplied)}`).join('&');
+  // The first may have left the same units otherwise, in another order on the belt.
+  if (uses.length > 1) marks += ways.map((way) => `=${way.cost}`).join('');
   return { key: `${ways.map((way) => way.key).join('&')}&${marks}`, ways, wholeUses: uses };
 }
 
