@@ -92,7 +92,13 @@ def _belt(placed: list[Placed], shelf: Shelf) -> tuple[list[Placed], list[Line]]
     belt: list[Placed] = []
     for members in _runs(placed, shelf):
         belt.extend(_in_place([unit for unit in members if not unit.way.level.rain_check], shelf))
-        belt.extend(sorted((unit for unit in members if unit.way.level.rain_check), key=_by_check))
+        checked = [unit for unit in members if unit.way.level.rain_check]
+        belt.extend(
+            sorted(
+                checked,
+                key=lambda unit: (unit.way.product, unit.way.level.rain_check, _lateness(unit, shelf)),
+            )
+        )
     lines: list[Line] = []
     for unit in belt:
         product, check = unit.way.product, unit.way.level.rain_check or None
@@ -103,8 +109,18 @@ def _belt(placed: list[Placed], shelf: Shelf) -> tuple[list[Placed], list[Line]]
     return belt, lines
 
 
-def _by_check(unit: Placed) -> tuple[str, str, str]:
-    return (unit.way.product, unit.way.level.rain_check, unit.way.key)
+def _lateness(unit: Placed, shelf: Shelf) -> tuple[bool, bool, int, int, str]:
+    """How late a unit comes among equally cheap ones.
+
+    The register reduces the last on the belt, store coupons first. Shares of a coupon's value are dealt out
+    in belt order, so units without a share lie behind."""
+    coupons = {coupon.id: coupon for coupon in shelf.counter.coupons}
+    free = {coupons[slot.coupon].issuer for slot in unit.way.slots if slot.free}
+    shares = [
+        slot.part for slot in unit.way.slots if isinstance(coupons[slot.coupon].gives, CentsOff | FixedPrice)
+    ]
+    part = min(shares, default=_NO_SHARE)
+    return ("store" in free, "manufacturer" in free, unit.group, part, unit.way.key)
 
 
 def _runs(placed: list[Placed], shelf: Shelf) -> list[list[Placed]]:
@@ -145,21 +161,7 @@ def _places(units: list[Placed], shelf: Shelf) -> list[tuple[int, str]]:
 
 def _in_place(units: list[Placed], shelf: Shelf) -> list[Placed]:
     """Units of a run in the order in which role and rounded percents fall to them."""
-    coupons = {coupon.id: coupon for coupon in shelf.counter.coupons}
-
-    def late(unit: Placed) -> tuple[bool, bool, int, int, str]:
-        # Of equally cheap units the register reduces the last on the belt, store coupons first. Shares
-        # of a coupon's value are dealt out in belt order, so units without a share lie behind.
-        free = {coupons[slot.coupon].issuer for slot in unit.way.slots if slot.free}
-        shares = [
-            slot.part
-            for slot in unit.way.slots
-            if isinstance(coupons[slot.coupon].gives, CentsOff | FixedPrice)
-        ]
-        part = min(shares, default=_NO_SHARE)
-        return ("store" in free, "manufacturer" in free, unit.group, part, unit.way.key)
-
-    left = sorted(units, key=late)
+    left = sorted(units, key=lambda unit: _lateness(unit, shelf))
     per_line = shelf.counter.store.rules.percent_rounding == "line"
     running: dict[tuple[str, str], int] = {}
     answer: list[Placed] = []

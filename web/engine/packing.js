@@ -101,7 +101,7 @@ function layOut(placed, shelf) {
   for (const members of runs(placed, shelf)) {
     const checked = members.filter((unit) => unit.way.level.rainCheck);
     belt.push(...inPlace(members.filter((unit) => !unit.way.level.rainCheck), shelf));
-    belt.push(...sorted(checked, byCheck));
+    belt.push(...sorted(checked, (unit) => [unit.way.product, unit.way.level.rainCheck, ...lateness(unit, shelf)]));
   }
   /** @type {Filled<Line>[]} */
   const lines = [];
@@ -114,8 +114,23 @@ function layOut(placed, shelf) {
   return [belt, lines];
 }
 
-/** @param {Placed} unit @returns {Key} */
-const byCheck = ({ way }) => [way.product, way.level.rainCheck, way.key];
+/**
+ * How late a unit comes among equally cheap ones.
+ *
+ * The register reduces the last on the belt, store coupons first. Shares of a coupon's value are dealt out in
+ * belt order, so units without a share lie behind.
+ * @param {Placed} unit @param {Shelf} shelf
+ * @returns {readonly (string | number | boolean)[]}
+ */
+function lateness(unit, shelf) {
+  const coupons = new Map(shelf.counter.coupons.map((coupon) => [coupon.id, coupon]));
+  const free = unit.way.slots.filter((slot) => slot.free).map((slot) => coupons.get(slot.coupon)?.issuer);
+  const shares = unit.way.slots
+    .filter((slot) => ['cents_off', 'fixed_price'].includes(coupons.get(slot.coupon)?.gives.kind ?? ''))
+    .map((slot) => slot.part);
+  const part = Math.min(NO_SHARE, ...shares);
+  return [free.includes('store'), free.includes('manufacturer'), unit.group, part, unit.way.key];
+}
 
 /**
  * Units that lie together: of one product, or of products whose tags pair.
@@ -166,19 +181,7 @@ function places(units, shelf) {
  * @param {readonly Placed[]} units @param {Shelf} shelf
  */
 function inPlace(units, shelf) {
-  const coupons = new Map(shelf.counter.coupons.map((coupon) => [coupon.id, coupon]));
-  /** @param {Placed} unit @returns {Key} */
-  const late = (unit) => {
-    // Of equally cheap units the register reduces the last on the belt, store coupons first. Shares
-    // of a coupon's value are dealt out in belt order, so units without a share lie behind.
-    const free = unit.way.slots.filter((slot) => slot.free).map((slot) => coupons.get(slot.coupon)?.issuer);
-    const shares = unit.way.slots
-      .filter((slot) => ['cents_off', 'fixed_price'].includes(coupons.get(slot.coupon)?.gives.kind ?? ''))
-      .map((slot) => slot.part);
-    const part = Math.min(NO_SHARE, ...shares);
-    return [free.includes('store'), free.includes('manufacturer'), unit.group, part, unit.way.key];
-  };
-  const left = sorted(units, late);
+  const left = sorted(units, (unit) => lateness(unit, shelf));
   const perLine = shelf.counter.store.rules.percent_rounding === 'line';
   /** @type {Map<string, number>} */
   const running = new Map();
