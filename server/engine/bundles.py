@@ -10,7 +10,7 @@ and the soap 0.85.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from itertools import combinations, permutations
 
 import msgspec
@@ -65,16 +65,24 @@ def columns(
     room = room_at(counter, products, wants)
     for coupon in counter.coupons:
         if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
-            bundles = list(_up_to(MOST_BUNDLES + 1, _bundles(coupon, products, counter, room)))
-            whole = whole and len(bundles) <= MOST_BUNDLES and not (bundles and _unordered(coupon, bundles))
-            found.update((bundle.key, bundle) for bundle in bundles[:MOST_BUNDLES])
+            bundles, listed = _listed(coupon, products, counter, room)
+            whole = whole and listed
+            found.update((bundle.key, bundle) for bundle in bundles)
     return [found[key] for key in sorted(found)], whole
 
 
-def _unordered(coupon: Coupon, bundles: list[Column]) -> bool:
-    """Whether orders on the belt are left out that may matter."""
+def _listed(
+    coupon: Coupon, products: list[tuple[Product, ShelfPrice | None]], counter: Counter, room: Room
+) -> tuple[list[Column], bool]:
+    """A coupon's bundles, and whether they are all. Where there are too many in every order on the belt, in
+    one each."""
+    for most_ordered in (MOST_ORDERED, 0):
+        bundles = list(_up_to(MOST_BUNDLES + 1, _bundles(coupon, products, counter, room, most_ordered)))
+        if len(bundles) <= MOST_BUNDLES:
+            break
     mixed = any(len({way.product for way in bundle.ways}) > 1 for bundle in bundles)
-    return units_asked(coupon) > MOST_ORDERED and mixed
+    listed = len(bundles) <= MOST_BUNDLES and not (mixed and units_asked(coupon) > most_ordered)
+    return bundles[:MOST_BUNDLES], listed
 
 
 def _up_to(most: int, items: Iterator[Column]) -> Iterator[Column]:
@@ -83,19 +91,23 @@ def _up_to(most: int, items: Iterator[Column]) -> Iterator[Column]:
 
 
 def _bundles(
-    coupon: Coupon, products: list[tuple[Product, ShelfPrice | None]], counter: Counter, room: Room
+    coupon: Coupon,
+    products: list[tuple[Product, ShelfPrice | None]],
+    counter: Counter,
+    room: Room,
+    most_ordered: int,
 ) -> Iterator[Column]:
-    """Every column that a coupon's binding use makes."""
+    """Every column that a coupon's binding use makes. ``most_ordered``: of so many units in every order."""
     bases = _bases(coupon, products, counter)
     if not bases or min(base.unit.left for base in bases) >= _largest_share(coupon, counter):
         return
     for multiplied in multiplications(coupon, counter):
         for group in _groups(coupon, bases, room):
-            for bound in _bind(coupon, group, counter, multiplied):
+            for bound in _bind(coupon, group, counter, multiplied, most_ordered):
                 if coupon.issuer == "manufacturer":
                     yield _column([bound.members], [bound.use], counter)
                 else:
-                    yield from _with_makers(bound, products, counter, room)
+                    yield from _with_makers(bound, products, counter, room, most_ordered)
 
 
 def _largest_share(coupon: Coupon, counter: Counter) -> int:
@@ -172,38 +184,44 @@ def _one_of_each(
                 yield (member, *rest)
 
 
-def _bind(coupon: Coupon, group: list[Claimed], counter: Counter, multiplied: bool) -> list[Bound]:
+def _bind(
+    coupon: Coupon, group: list[Claimed], counter: Counter, multiplied: bool, most_ordered: int
+) -> list[Bound]:
     """The units after one use of a cents-off coupon on exactly these, for each order on the belt that leaves
     them otherwise; nothing where plain slots do as well or the house refuses.
 
-    First comes the order by product, cheapest first."""
+    First comes the order by product, cheapest first. The others are of interest where a manufacturer coupon
+    may follow, or a tax rounded per unit, and else only if another product is left with less."""
     first = sorted(group, key=lambda each: (each[1].product, each[1].unit.left))
     members = [member for _, member in first]
-    alike = [members.index(member) for member in members]
+    products = [member.product for member in members]
+    makers = any(unit_coupons(counter, "manufacturer", product) for product in products)
+    each_counts = (makers and coupon.issuer == "store") or counter.store.tax.basis == "item"
+    alike = (
+        [members.index(member) for member in members] if each_counts else list(map(products.index, products))
+    )
+    every = range(len(members))
+    orders = permutations(every) if len(members) <= most_ordered and len(set(alike)) > 1 else [tuple(every)]
     found: list[Bound] = []
-    outcomes: set[tuple[tuple[int, int, int, int], ...]] = set()
-    for order in _orders(coupon, members, counter):
+    outcomes: set[tuple[tuple[int, ...], ...]] = set()
+    for order in orders:
         taken = _taken(coupon, [members[place].unit.left for place in order], counter, multiplied)
         if taken is None:
             return []
-        outcome = tuple(sorted((alike[place], *cents) for place, cents in zip(order, taken, strict=True)))
+        by_kind = [(alike[place], *cents) for place, cents in zip(order, taken, strict=True)]
+        outcome = tuple(sorted(by_kind)) if each_counts else _summed(by_kind)
         if outcome not in outcomes:
             outcomes.add(outcome)
-            claimed = [first[place] for place in order]
-            found.append(_bound(coupon, claimed, taken, multiplied))
+            found.append(_bound(coupon, [first[place] for place in order], taken, multiplied))
     return found
 
 
-def _orders(coupon: Coupon, members: list[Member], counter: Counter) -> Iterable[tuple[int, ...]]:
-    """Orders of the units on the belt, first as they stand. The others matter where it does which unit has
-    what left: for its product, or for a manufacturer coupon that follows."""
-    products = {member.product for member in members}
-    makers = (unit_coupons(counter, "manufacturer", each) for each in products)
-    followed = coupon.issuer == "store" and any(makers)
-    places = range(len(members))
-    if len(members) > MOST_ORDERED or not (followed or len(products) > 1):
-        return [tuple(places)]
-    return permutations(places)
+def _summed(by_kind: list[tuple[int, int, int, int]]) -> tuple[tuple[int, ...], ...]:
+    """What is taken off all units of a kind together."""
+    sums: dict[int, list[int]] = {}
+    for kind, *cents in by_kind:
+        sums[kind] = [one + other for one, other in zip(sums.get(kind, (0, 0, 0)), cents, strict=True)]
+    return tuple((kind, *cents) for kind, cents in sorted(sums.items()))
 
 
 def _bound(
@@ -241,7 +259,11 @@ def _taken(
 
 
 def _with_makers(
-    bound: Bound, products: list[tuple[Product, ShelfPrice | None]], counter: Counter, room: Room
+    bound: Bound,
+    products: list[tuple[Product, ShelfPrice | None]],
+    counter: Counter,
+    room: Room,
+    most_ordered: int,
 ) -> Iterator[Column]:
     """A store coupon's bundle with every choice of manufacturer coupons, one of which may bind."""
     rules = counter.store.rules
@@ -252,7 +274,8 @@ def _with_makers(
         return
     for coupon in counter.coupons:
         if coupon.issuer == "manufacturer" and isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
-            yield from _bound_twice(bound, coupon, _bases(coupon, products, counter), most, counter, room)
+            others = _bases(coupon, products, counter)
+            yield from _bound_twice(bound, coupon, others, most, counter, room, most_ordered)
 
 
 def _all_after_makers(members: tuple[Member, ...], most: int, counter: Counter) -> list[list[Member]]:
@@ -268,7 +291,13 @@ def _all_after_makers(members: tuple[Member, ...], most: int, counter: Counter) 
 
 
 def _bound_twice(
-    bound: Bound, coupon: Coupon, others: list[Member], most: int, counter: Counter, room: Room
+    bound: Bound,
+    coupon: Coupon,
+    others: list[Member],
+    most: int,
+    counter: Counter,
+    room: Room,
+    most_ordered: int,
 ) -> Iterator[Column]:
     """A store coupon's bundle some of whose units a manufacturer coupon binds, perhaps with others."""
     asked = units_asked(coupon)
@@ -281,7 +310,7 @@ def _bound_twice(
                 if group is None:
                     continue
                 for multiplied in multiplications(coupon, counter):
-                    for twice in _bind(coupon, group, counter, multiplied):
+                    for twice in _bind(coupon, group, counter, multiplied, most_ordered):
                         ends = _all_after_makers(outside, most, counter)
                         for rest in _one_of_each(ends, room, twice.members):
                             yield _column([twice.members, rest], [bound.use, twice.use], counter)

@@ -46,39 +46,59 @@ export function columns(products, counter, wants) {
   const room = roomAt(counter, products, wants);
   for (const coupon of counter.coupons) {
     if (coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1) {
-      let listed = 0;
-      const isOrdered = unitsAsked(coupon) <= MOST_ORDERED;
-      for (const bundle of bundles(coupon, products, counter, room)) {
-        if (listed === MOST_BUNDLES) {
-          whole = false;
-          break;
-        }
-        found.set(bundle.key, bundle);
-        listed += 1;
-        whole &&= isOrdered || new Set(bundle.ways.map((way) => way.product)).size === 1;
-      }
+      const [own, all] = listed(coupon, products, counter, room);
+      for (const bundle of own) found.set(bundle.key, bundle);
+      whole &&= all;
     }
   }
   return [sorted(found.values(), (column) => column.key), whole];
 }
 
 /**
- * Every column that a coupon's binding use makes.
+ * A coupon's bundles, and whether they are all. Where there are too many in every order on the belt, in one each.
  * @param {Filled<Coupon>} coupon @param {readonly Offered[]} products @param {Counter} counter
  * @param {Room} room
+ * @returns {[Column[], boolean]}
+ */
+function listed(coupon, products, counter, room) {
+  /** @param {number} mostOrdered */
+  const upToMost = (mostOrdered) => {
+    /** @type {Column[]} */
+    const found = [];
+    for (const bundle of bundles(coupon, products, counter, room, mostOrdered)) {
+      found.push(bundle);
+      if (found.length > MOST_BUNDLES) break;
+    }
+    return found;
+  };
+  let mostOrdered = MOST_ORDERED;
+  let found = upToMost(mostOrdered);
+  if (found.length > MOST_BUNDLES) {
+    mostOrdered = 0;
+    found = upToMost(mostOrdered);
+  }
+  const mixed = found.some((bundle) => new Set(bundle.ways.map((way) => way.product)).size > 1);
+  const all = found.length <= MOST_BUNDLES && !(mixed && unitsAsked(coupon) > mostOrdered);
+  return [found.slice(0, MOST_BUNDLES), all];
+}
+
+/**
+ * Every column that a coupon's binding use makes.
+ * @param {Filled<Coupon>} coupon @param {readonly Offered[]} products @param {Counter} counter
+ * @param {Room} room @param {number} mostOrdered of so many units in every order
  * @returns {Generator<Column>}
  */
-function* bundles(coupon, products, counter, room) {
+function* bundles(coupon, products, counter, room, mostOrdered) {
   const bases = basesFor(coupon, products, counter);
   const most = largestShare(coupon, counter);
   if (bases.every((base) => base.unit.left >= most)) return;
   for (const multiplied of multiplications(coupon, counter)) {
     for (const group of groups(coupon, bases, room)) {
-      for (const bound of bind(coupon, group, counter, multiplied)) {
+      for (const bound of bind(coupon, group, counter, multiplied, mostOrdered)) {
         if (coupon.issuer === 'manufacturer') {
           yield columnOf([bound.members], [bound.use], counter);
         } else {
-          yield* withMakers(bound, products, counter, room);
+          yield* withMakers(bound, products, counter, room, mostOrdered);
         }
       }
     }
@@ -189,24 +209,30 @@ function* oneOfEach(ends, room, held) {
  * The units after one use of a cents-off coupon on exactly these, for each order on the belt that leaves them
  * otherwise; nothing where plain slots do as well or the house refuses.
  *
- * First comes the order by product, cheapest first.
+ * First comes the order by product, cheapest first. The others are of interest where a manufacturer coupon may
+ * follow, or a tax rounded per unit, and else only if another product is left with less.
  * @param {Filled<Coupon>} coupon @param {readonly Claimed[]} group @param {Counter} counter
- * @param {boolean} multiplied
+ * @param {boolean} multiplied @param {number} mostOrdered
  * @returns {Bound[]}
  */
-function bind(coupon, group, counter, multiplied) {
+function bind(coupon, group, counter, multiplied, mostOrdered) {
   const first = sorted(group, ([, member]) => [member.product, member.unit.left]);
   const members = first.map(([, member]) => member);
-  const texts = members.map((member) => JSON.stringify(member));
-  const alike = texts.map((text) => texts.indexOf(text));
+  const makers = members.some(({ product }) => unitCoupons(counter, 'manufacturer', product).length > 0);
+  const eachCounts = (makers && coupon.issuer === 'store') || counter.store.tax.basis === 'item';
+  const kinds = members.map((member) => (eachCounts ? JSON.stringify(member) : member.product));
+  const alike = kinds.map((kind) => kinds.indexOf(kind));
+  const every = [...members.keys()];
+  const isOrdered = members.length <= mostOrdered && new Set(alike).size > 1;
   /** @type {Bound[]} */
   const found = [];
   /** @type {Set<string>} */
   const outcomes = new Set();
-  for (const order of orders(coupon, members, counter)) {
+  for (const order of isOrdered ? permutations(every) : [every]) {
     const taken = takenOff(coupon, order.map((place) => members[place].unit.left), counter, multiplied);
     if (taken === null) return [];
-    const outcome = order.map((place, k) => [alike[place], ...taken[k]].join()).sort().join(';');
+    const byKind = order.map((place, k) => /** @type {const} */ ([alike[place], ...taken[k]]));
+    const outcome = (eachCounts ? byKind : summed(byKind)).map((each) => each.join()).sort().join(';');
     if (outcomes.has(outcome)) continue;
     outcomes.add(outcome);
     found.push(boundBy(coupon, order.map((place) => first[place]), taken, multiplied));
@@ -215,18 +241,18 @@ function bind(coupon, group, counter, multiplied) {
 }
 
 /**
- * Orders of the units on the belt, first as they stand. The others matter where it does which unit has what
- * left: for its product, or for a manufacturer coupon that follows.
- * @param {Filled<Coupon>} coupon @param {readonly Member[]} members @param {Counter} counter
- * @returns {Iterable<readonly number[]>}
+ * What is taken off all units of a kind together.
+ * @param {readonly (readonly [number, number, number, number])[]} byKind
+ * @returns {number[][]}
  */
-function orders(coupon, members, counter) {
-  const products = new Set(members.map(({ product }) => product));
-  const makers = [...products].some((product) => unitCoupons(counter, 'manufacturer', product).length > 0);
-  const followed = coupon.issuer === 'store' && makers;
-  const places = [...members.keys()];
-  if (members.length > MOST_ORDERED || !(followed || products.size > 1)) return [places];
-  return permutations(places);
+function summed(byKind) {
+  /** @type {Map<number, number[]>} */
+  const sums = new Map();
+  for (const [kind, ...cents] of byKind) {
+    const before = sums.get(kind) ?? [0, 0, 0];
+    sums.set(kind, cents.map((each, k) => each + before[k]));
+  }
+  return [...sums].map(([kind, cents]) => [kind, ...cents]);
 }
 
 /**
@@ -281,9 +307,10 @@ function takenOff(coupon, lefts, counter, multiplied) {
 /**
  * A store coupon's bundle with every choice of manufacturer coupons, one of which may bind.
  * @param {Bound} bound @param {readonly Offered[]} products @param {Counter} counter @param {Room} room
+ * @param {number} mostOrdered
  * @returns {Generator<Column>}
  */
-function* withMakers(bound, products, counter, room) {
+function* withMakers(bound, products, counter, room, mostOrdered) {
   const rules = counter.store.rules;
   const most = rules.store_with_manufacturer ? rules.manufacturer_coupons_per_unit : 0;
   for (const chosen of oneOfEach(allAfterMakers(bound.members, most, counter), room, [])) {
@@ -293,7 +320,7 @@ function* withMakers(bound, products, counter, room) {
   for (const coupon of counter.coupons) {
     if (coupon.issuer !== 'manufacturer' || coupon.gives.kind !== 'cents_off') continue;
     if (unitsAsked(coupon) > 1) {
-      yield* boundTwice(bound, coupon, basesFor(coupon, products, counter), most, counter, room);
+      yield* boundTwice(bound, coupon, basesFor(coupon, products, counter), most, counter, room, mostOrdered);
     }
   }
 }
@@ -314,10 +341,10 @@ function allAfterMakers(members, most, counter) {
 /**
  * A store coupon's bundle some of whose units a manufacturer coupon binds, perhaps with others.
  * @param {Bound} bound @param {Filled<Coupon>} coupon @param {readonly Member[]} others
- * @param {number} most @param {Counter} counter @param {Room} room
+ * @param {number} most @param {Counter} counter @param {Room} room @param {number} mostOrdered
  * @returns {Generator<Column>}
  */
-function* boundTwice(bound, coupon, others, most, counter, room) {
+function* boundTwice(bound, coupon, others, most, counter, room, mostOrdered) {
   const asked = unitsAsked(coupon);
   for (let size = 1; size <= Math.min(asked, bound.members.length); size += 1) {
     for (const places of combinations([...bound.members.keys()], size)) {
@@ -327,7 +354,7 @@ function* boundTwice(bound, coupon, others, most, counter, room) {
         const group = withLegs(coupon, [...inside, ...beside]);
         if (group === null) continue;
         for (const multiplied of multiplications(coupon, counter)) {
-          for (const twice of bind(coupon, group, counter, multiplied)) {
+          for (const twice of bind(coupon, group, counter, multiplied, mostOrdered)) {
             const ends = allAfterMakers(outside, most, counter);
             for (const rest of oneOfEach(ends, room, twice.members)) {
               yield columnOf([twice.members, rest], [bound.use, twice.use], counter);
