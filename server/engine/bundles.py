@@ -10,11 +10,10 @@ and the soap 0.85.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import combinations, permutations
+from collections.abc import Iterator
+from itertools import combinations
 
-import msgspec
-
+from .binding import Bound, Claimed, bind
 from .coupons import face_cents
 from .money import share
 from .offers import CentsOff, Coupon, Product, ShelfPrice, Want
@@ -24,28 +23,17 @@ from .unit_states import (
     choices_of,
     finished,
     multiplications,
-    take_off,
     unit_coupons,
     unit_states,
     with_coupons,
 )
-from .ways import Column, Counter, Slot, Way, asks_for, is_multiplied, units_asked
+from .ways import Column, Counter, Way, asks_for, is_multiplied, units_asked
 
 # More groups than this for one coupon at one store are not listed; the plan then says that it
 # is not proven. Met only by coupons over many units of many very cheap products.
 MOST_BUNDLES = 1_500
 # The other orders on the belt of a coupon over more units are not listed, with the same consequence.
 MOST_ORDERED = 4
-
-
-Claimed = tuple[int, Member]  # a unit and the requirement that it fills
-
-
-class Bound(msgspec.Struct, frozen=True):
-    """Units after a coupon bound them; ``use``: the coupon and whether it is multiplied."""
-
-    members: tuple[Member, ...]
-    use: tuple[str, bool]
 
 
 def columns(
@@ -103,7 +91,7 @@ def _bundles(
         return
     for multiplied in multiplications(coupon, counter):
         for group in _groups(coupon, bases, room):
-            for bound in _bind(coupon, group, counter, multiplied, most_ordered):
+            for bound in bind(coupon, group, counter, multiplied, most_ordered):
                 if coupon.issuer == "manufacturer":
                     yield _column([bound.members], [bound.use], counter)
                 else:
@@ -184,80 +172,6 @@ def _one_of_each(
                 yield (member, *rest)
 
 
-def _bind(
-    coupon: Coupon, group: list[Claimed], counter: Counter, multiplied: bool, most_ordered: int
-) -> list[Bound]:
-    """The units after one use of a cents-off coupon on exactly these, for each order on the belt that leaves
-    them otherwise; nothing where plain slots do as well or the house refuses.
-
-    First comes the order by product, cheapest first. The others are of interest where a manufacturer coupon
-    may follow, or a tax rounded per unit, and else only if another product is left with less."""
-    first = sorted(group, key=lambda each: (each[1].product, each[1].unit.left))
-    members = [member for _, member in first]
-    products = [member.product for member in members]
-    makers = any(unit_coupons(counter, "manufacturer", product) for product in products)
-    each_counts = (makers and coupon.issuer == "store") or counter.store.tax.basis == "item"
-    alike = (
-        [members.index(member) for member in members] if each_counts else list(map(products.index, products))
-    )
-    every = range(len(members))
-    orders = permutations(every) if len(members) <= most_ordered and len(set(alike)) > 1 else [tuple(every)]
-    found: list[Bound] = []
-    outcomes: set[tuple[tuple[int, ...], ...]] = set()
-    for order in orders:
-        taken = _taken(coupon, [members[place].unit.left for place in order], counter, multiplied)
-        if taken is None:
-            return []
-        by_kind = [(alike[place], *cents) for place, cents in zip(order, taken, strict=True)]
-        outcome = tuple(sorted(by_kind)) if each_counts else _summed(by_kind)
-        if outcome not in outcomes:
-            outcomes.add(outcome)
-            found.append(_bound(coupon, [first[place] for place in order], taken, multiplied))
-    return found
-
-
-def _summed(by_kind: list[tuple[int, int, int, int]]) -> tuple[tuple[int, ...], ...]:
-    """What is taken off all units of a kind together."""
-    sums: dict[int, list[int]] = {}
-    for kind, *cents in by_kind:
-        sums[kind] = [one + other for one, other in zip(sums.get(kind, (0, 0, 0)), cents, strict=True)]
-    return tuple((kind, *cents) for kind, cents in sorted(sums.items()))
-
-
-def _bound(
-    coupon: Coupon, claimed: list[Claimed], taken: list[tuple[int, int, int]], multiplied: bool
-) -> Bound:
-    members: list[Member] = []
-    for (leg, member), cents in zip(claimed, taken, strict=True):
-        slot = Slot(coupon.id, leg, -1, multiplied, left_before=member.unit.left)
-        members.append(Member(member.product, member.level, take_off(member.unit, coupon, *cents, slot)))
-    return Bound(tuple(members), (coupon.id, multiplied))
-
-
-def _taken(
-    coupon: Coupon, lefts: list[int], counter: Counter, multiplied: bool
-) -> list[tuple[int, int, int]] | None:
-    """What a use takes off each unit, in belt order: of its face, by multiplying it, and of overage that is
-    kept; None where plain slots do as well or the house refuses."""
-    assert isinstance(coupon.gives, CentsOff)
-    rules = counter.store.rules
-    face, asked = face_cents(coupon.gives, counter.region), len(lefts)
-    shares = [share(face, asked, k + 1) for k in range(asked)]
-    extra = face * (rules.multiplying.times - 1) if multiplied and rules.multiplying is not None else 0
-    extras = [share(extra, asked, k + 1) for k in range(asked)]
-    if all(cents + more <= left for cents, more, left in zip(shares, extras, lefts, strict=True)):
-        return None
-    surplus = max(face - sum(lefts), 0)
-    if surplus and rules.overage == "refuse":
-        return None
-    taken = spread_shares(shares, lefts)
-    more = spread_shares(extras, [left - cents for left, cents in zip(lefts, taken, strict=True)])
-    kept = surplus if rules.overage == "basket" else 0
-    if sum(taken) + sum(more) + kept == 0:
-        return None
-    return [(taken[k], more[k], kept if k == 0 else 0) for k in range(asked)]
-
-
 def _with_makers(
     bound: Bound,
     products: list[tuple[Product, ShelfPrice | None]],
@@ -310,7 +224,7 @@ def _bound_twice(
                 if group is None:
                     continue
                 for multiplied in multiplications(coupon, counter):
-                    for twice in _bind(coupon, group, counter, multiplied, most_ordered):
+                    for twice in bind(coupon, group, counter, multiplied, most_ordered):
                         ends = _all_after_makers(outside, most, counter)
                         for rest in _one_of_each(ends, room, twice.members):
                             yield _column([twice.members, rest], [bound.use, twice.use], counter)
@@ -342,17 +256,3 @@ def _column(parts: list[tuple[Member, ...]], uses: list[tuple[str, bool]], count
     if len(uses) > 1:  # the first may have left the same units otherwise, in another order on the belt
         marks += "".join(f"={way.cost}" for way in ways)
     return Column(f"{'&'.join(way.key for way in ways)}&{marks}", tuple(ways), tuple(uses))
-
-
-def spread_shares(shares: list[int], rooms: list[int]) -> list[int]:
-    """What each unit takes of its share; what one cannot take passes to the others in belt order.
-
-    ``shares``, ``rooms``: cents per unit, in belt order. The answer's sum is the smaller of the two sums.
-    """
-    taken = [min(cents, room) for cents, room in zip(shares, rooms, strict=True)]
-    surplus = sum(shares) - sum(taken)
-    for k, room in enumerate(rooms):
-        passed = min(surplus, room - taken[k])
-        taken[k] += passed
-        surplus -= passed
-    return taken
