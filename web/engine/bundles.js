@@ -15,7 +15,7 @@ import { asksFor, isMultiplied, unitsAsked } from './ways.js';
 
 /** @import { Bound, Claimed } from './binding.js' */
 /** @import { Member, Room } from './room.js' */
-/** @import { CentsOff, Coupon, Filled, Want } from './types.js' */
+/** @import { Coupon, Filled, Want } from './types.js' */
 /** @import { Column, Counter, Offered, WholeUse } from './ways.js' */
 
 // More groups than this for one coupon at one store are not listed; the plan then says that it
