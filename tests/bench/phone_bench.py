@@ -26,7 +26,8 @@ from tests.served import Running
 
 SLOWDOWN = 4
 STARTS = 8
-TAPS = 20
+TAPS = 30
+BETWEEN_TAPS = 500  # milliseconds
 
 # From a tap on a stub to the frame after the plan of it is in the page.
 TAP = """() => new Promise((resolve) => {
@@ -145,10 +146,13 @@ def starts(phone: BrowserContext, url: str) -> list[list[float]]:
 
 
 def taps(shopper: Shopper, count: int) -> list[list[float]]:
-    """Repainted line, and repainted plan, of each tap that puts a line into the trolley."""
+    """Repainted line, and repainted plan, of each tap that puts a line into the trolley, the first as soon as
+    there is one; the next when a hand could have gone to the next line."""
     slowed(shopper.phone, shopper.page)
     measured: list[list[float]] = []
-    for _ in range(count):
+    for tap in range(count):
+        if tap > 0:
+            shopper.page.wait_for_timeout(BETWEEN_TAPS)
         one = shopper.page.evaluate(TAP)
         if one is None:
             break
@@ -188,8 +192,9 @@ def main(count: int) -> None:
         in_percentiles("cold start: first line to tap", [each[1] for each in cold], "1000"),
         in_percentiles("  main thread until then", [each[2] for each in cold], ""),
         in_percentiles("  a tap on it noted", [each[3] for each in cold], ""),
-        in_percentiles("tap to repainted line", [line for line, _ in tapped], ""),
-        in_percentiles("tap to repainted plan", [plan for _, plan in tapped], "100"),
+        in_percentiles("first tap, while it opens, to plan", [plan for _, plan in tapped[:1]], ""),
+        in_percentiles("tap to repainted line", [line for line, _ in tapped[1:]], ""),
+        in_percentiles("tap to repainted plan", [plan for _, plan in tapped[1:]], "100"),
     ]
     print(machine())
     print(f"Milliseconds at {SLOWDOWN}x CPU slowdown, radio off:")
