@@ -119,7 +119,7 @@ def test_the_engine_solves_what_lies_about_the_plan_before_the_first_tap(
         """
     )
     shopper = Shopper(phone, server.url).open()
-    shopper.page.wait_for_function("asked.includes('warmed')")
+    shopper.page.wait_for_function("() => asked.includes('warmed')")
     # She was told nothing of it, and no plan was asked for beside the one that stands.
     assert shopper.page.evaluate("asked.filter((each) => each === 'plan').length") == 1
     expect(shopper.page.locator(".news .cause")).to_have_count(0)

@@ -109,27 +109,35 @@ class CounterfoilPhone extends Shell {
 
   /** The server and the browser's keeping of the page, once what lies on the phone is shown. @param {TripInHand} inHand */
   async #reachOutside(inHand) {
+    // On a phone without a trip nothing is to be shown before, so it is all asked for at once.
+    const asked = inHand.trip ? null : this.#ask(inHand);
     if (!inHand.trip) {
       const only = await firstTrip;
       if (only) await this.#takeUp(only);
       else if (this.screen !== 'trip') location.hash = '#/trip';
     }
     await painted();
-    const { DueSoon, PageKeeper, Sync } = await outside();
-    this.sync = new Sync(inHand.store, () => inHand.trip);
+    const [sync, worker] = await (asked ?? this.#ask(inHand));
+    this.sync = sync;
     this.sync.addEventListener('changed', () => this.requestUpdate());
     this.sync.addEventListener('news', () => void inHand.refresh());
-    const worker = new PageKeeper();
     this.worker = worker;
     worker.addEventListener('changed', () => {
       this.requestUpdate();
       if (worker.ready) whenIdle(() => void this.#readerAhead());
     });
     void worker.start();
-    this.due = new DueSoon(this.sync);
+    this.sync.start();
+  }
+
+  /** Fetches what reaches outside, and asks what is due. @param {TripInHand} inHand @returns {Promise<[Sync, PageKeeper]>} */
+  async #ask(inHand) {
+    const { DueSoon, PageKeeper, Sync } = await outside();
+    const sync = new Sync(inHand.store, () => inHand.trip);
+    this.due = new DueSoon(sync);
     this.due.addEventListener('changed', () => this.requestUpdate());
     void this.due.start();
-    this.sync.start();
+    return [sync, new PageKeeper()];
   }
 
   /** @param {string} trip */
