@@ -11,7 +11,8 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-# The page's own script, then what it asks for: a first trip, the shell, the screen that the address names.
+# The page's own script, then what it asks for: a first trip, the shell, the screen that the address names,
+# and what reaches outside.
 ENTRIES = {
     "opening": "/web/phone/opening.js",
     "first-trip": "/web/phone/trip-packages.js",
@@ -19,6 +20,7 @@ ENTRIES = {
     "aisle": "/web/aisle/aisle-screen.js",
     "register": "/web/register/register-screen.js",
     "trip": "/web/phone/trip-screen.js",
+    "outside": "/web/phone/outside.js",
 }
 EVERYWHERE = ("opening", "first-trip", "shell")  # whichever screen it is
 # `from 'x'` and `import 'x'` at the start of a line's statement; imports that wait are calls: `import(`.

@@ -94,6 +94,10 @@ def test_the_page_asks_for_the_shell_with_itself_only_where_it_comes_over_the_ne
     assert shell <= at_once(fetched)
     assert shell <= later(kept) - at_once(kept)
     assert at_once(kept) | later(kept) <= at_once(fetched) | later(fetched)
+    # What the screen needs is then asked for before the page's own code has come.
+    assert "/web/phone/asked-first.js" in fetched
+    assert "/web/phone/asked-first.js" not in kept
+    assert "/web/phone/page-keeper.js" in later(fetched) - later(kept)
 
 
 def at_once(page: str) -> set[str]:

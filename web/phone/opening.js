@@ -9,11 +9,9 @@
 import { painted } from './frames.js';
 import { showLast } from './last-shown.js';
 import { basisOf, openPhoneStore } from './phone-store.js';
+import { AISLE, askFor, routed } from './preloads.js';
 
 /** @import { Carried, Taken } from './phone-store.js' */
-
-/** The screen without any in the address, and the only one whose lines are kept as they were shown. */
-const AISLE = 'aisle';
 
 /** What the store said before anybody listened. */
 let unheard = '';
@@ -50,7 +48,7 @@ async function fetchFirst({ carried }) {
 }
 
 async function begin() {
-  // Where the page is not kept on the phone yet, fetching it is what takes long.
+  // Where the page is not kept on the phone yet, fetching it is what takes long. Only the aisle's lines are kept.
   if (navigator.serviceWorker?.controller && routed() === AISLE) {
     const lying = await taken.catch(() => null);
     if (lying && isShown(lying)) await painted();
@@ -66,18 +64,10 @@ function isShown({ carried, events, shown }) {
   return true;
 }
 
-/** All modules of the shell and of the screen are asked for at once: the page lists them in templates. */
+/** All modules of the shell and of the screen are asked for at once. */
 function loadShell() {
-  for (const name of ['shell', routed()]) {
-    const links = /** @type {HTMLTemplateElement | null} */ (document.getElementById(`modules-${name}`));
-    if (links) document.head.append(links.content);
-  }
+  askFor('shell', routed());
   return import('./main.js');
-}
-
-/** The screen that the address names, whether there is one of that name or not. */
-function routed() {
-  return location.hash.replace(/^#\/?/, '').split('/')[0] || AISLE;
 }
 
 void begin();
