@@ -65,6 +65,10 @@ class Bill(msgspec.Struct, frozen=True):
     earns: tuple[tuple[str, int, int], ...]  # (offer, times, cents each)
 
 
+class RefusedAtTheRegister(ValueError):
+    """The register does not take a planned transaction as it was packed."""
+
+
 class Order(msgspec.Struct, frozen=True):
     """One way through a house's registers: ``gain`` is the worth of rewards earned. ``steps``: the
     bill, the slips that pay it, gift card cents, cash."""
@@ -82,7 +86,7 @@ class Order(msgspec.Struct, frozen=True):
 
 
 def bill_of(transaction: Transaction, situation: Situation) -> Bill:
-    """A packed transaction as the search sees it. Raises ValueError where the register refuses it."""
+    """A packed transaction as the search sees it. Raises RefusedAtTheRegister."""
     receipt = _accepted(with_tenders(transaction, (PayByCash(),), situation.earned))
     rules = transaction.store.rules
     makers = sum(
@@ -120,14 +124,14 @@ _MOST_RECEIPTS = 200
 
 
 def _accepted(transaction: Transaction) -> Receipt:
-    """The register's receipt of a transaction that we planned. Raises ValueError where it refuses."""
+    """The register's receipt of a transaction that we planned. Raises RefusedAtTheRegister."""
     key = hashlib.blake2b(msgspec.msgpack.encode(transaction)).digest()
     if key in _RECEIPTS:
         _RECEIPTS.move_to_end(key)
         return _RECEIPTS[key]
     receipt = price(transaction)
     if not isinstance(receipt, Receipt):
-        raise ValueError(f"the register refuses a planned transaction: {receipt.sentence}")
+        raise RefusedAtTheRegister(f"the register refuses a planned transaction: {receipt.sentence}")
     _RECEIPTS[key] = receipt
     if len(_RECEIPTS) > _MOST_RECEIPTS:
         _RECEIPTS.popitem(last=False)

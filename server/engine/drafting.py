@@ -9,7 +9,7 @@ from __future__ import annotations
 import msgspec
 
 from .apart import Answered, bought_in, bound_of, solve_apart
-from .checkout import Paid, choose_orders, orders, settle
+from .checkout import Paid, RefusedAtTheRegister, choose_orders, orders, settle
 from .filling import Filling
 from .levels import Solved, solve_levels
 from .model import Model, build_model
@@ -17,6 +17,7 @@ from .offers import Want
 from .packing import pack
 from .papers import Plan, Transaction
 from .placing import placed
+from .reordering import cheapest_order
 from .shelves import Shelves
 from .situation import Situation, house_of
 from .writing import plan_value, write_plan
@@ -88,15 +89,17 @@ def missing_in(model: Model, answer: Solved) -> dict[str, int]:
 
 def paid_in(situation: Situation, filled: list[Filling]) -> list[Paid]:
     """Transactions in checkout order, with tenders, as the register prices them."""
-    return in_checkout_order(
-        situation,
-        [
-            pack(situation.trip, each.shelf, list(each.counts), each.baskets)
-            for store in situation.trip.stores
-            for each in filled
-            if each.shelf.counter.store.id == store.id and each.counts
-        ],
-    )
+    packed = [
+        pack(situation.trip, each.shelf, list(each.counts), each.baskets)
+        for store in situation.trip.stores
+        for each in filled
+        if each.shelf.counter.store.id == store.id and each.counts
+    ]
+    try:
+        return in_checkout_order(situation, packed)
+    except RefusedAtTheRegister:
+        # Units are packed where they mostly belong; in another order on the belt the register may take them.
+        return in_checkout_order(situation, [cheapest_order(each)[0] for each in packed])
 
 
 def _contents(filled: list[Filling]) -> list[list[tuple[str, int]]]:

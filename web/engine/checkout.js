@@ -90,6 +90,9 @@ function notForSlips(receipt, transaction) {
   return sum(receipt.units.filter((unit) => cards.has(unit.product)).map((unit) => unit.paid_cents));
 }
 
+/** The register does not take a planned transaction as it was packed. */
+export class RefusedAtTheRegister extends Error {}
+
 // Receipts of transactions planned lately: after a tap most are those of the plan before.
 /** @type {Map<string, Receipt>} */
 const RECEIPTS = new Map();
@@ -103,7 +106,7 @@ function accepted(transaction) {
   const key = JSON.stringify(transaction);
   const receipt = RECEIPTS.get(key) ?? priceFilled(transaction);
   if (isRefusal(receipt)) {
-    throw new Error(`the register refuses a planned transaction: ${receipt.sentence}`);
+    throw new RefusedAtTheRegister(`the register refuses a planned transaction: ${receipt.sentence}`);
   }
   RECEIPTS.delete(key);
   RECEIPTS.set(key, receipt);

@@ -5,12 +5,13 @@
 
 import { boundOf, boughtIn, solveApart } from './apart.js';
 import { sum } from './belt.js';
-import { chooseOrders, orders, settle } from './checkout.js';
+import { RefusedAtTheRegister, chooseOrders, orders, settle } from './checkout.js';
 import { solveLevels } from './levels.js';
 import { buildModel } from './model.js';
 import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
 import { placed } from './placing.js';
+import { cheapestOrder } from './reordering.js';
 import { houseOf } from './situation.js';
 import { planValue, writePlan } from './writing.js';
 
@@ -101,7 +102,13 @@ export function paidIn(situation, filled) {
     const own = filled.filter((each) => each.shelf.counter.store.id === store.id && each.counts.length > 0);
     return own.map((each) => pack(situation.trip, each.shelf, each.counts, each.baskets));
   });
-  return inCheckoutOrder(situation, packed);
+  try {
+    return inCheckoutOrder(situation, packed);
+  } catch (error) {
+    if (!(error instanceof RefusedAtTheRegister)) throw error;
+    // Units are packed where they mostly belong; in another order on the belt the register may take them.
+    return inCheckoutOrder(situation, packed.map((each) => cheapestOrder(each)[0]));
+  }
 }
 
 /** Whether some transaction holds other units. @param {readonly Filling[]} one @param {readonly Filling[]} other */
