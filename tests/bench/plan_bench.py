@@ -4,10 +4,11 @@
 
 Server: the first plan of an invented week (clusters and spreading), and with its proof. In
 Chromium the twin runs in the page itself, where the slowdown reaches it (a worker it would not):
-first plan, replan of the whole trip after one report with nothing remembered, and tap to plan with what
-was solved before remembered, as in the aisle; percentiles over the taps, every third an empty shelf: as
-she taps one after the other, and with the empty shelves planned ahead, as while she walks on. ``--small``
-leaves out the two largest weeks.
+first plan with nothing known; with the proven plan from home, as the phone carries it, a replan of the
+whole trip after all taps with nothing else remembered, and tap to plan with what was solved before
+remembered, as in the aisle; percentiles over the taps, every third an empty shelf: as she taps one after the
+other, and with the empty shelves planned ahead, as while she walks on. ``--small`` leaves out the two largest
+weeks.
 """
 
 from __future__ import annotations

@@ -4,6 +4,7 @@
  */
 
 import { sum } from './belt.js';
+import { permutations } from './choices.js';
 import { faceCents } from './coupons.js';
 import { share } from './money.js';
 import { sorted } from './order.js';
@@ -66,18 +67,6 @@ function summed(byKind) {
     sums.set(kind, cents.map((each, k) => each + before[k]));
   }
   return [...sums].map(([kind, cents]) => [kind, ...cents]);
-}
-
-/**
- * Every order of the items, first as they stand.
- * @param {readonly number[]} items
- * @returns {Generator<number[]>}
- */
-function* permutations(items) {
-  if (items.length === 0) yield [];
-  for (const [place, item] of items.entries()) {
-    for (const rest of permutations(items.toSpliced(place, 1))) yield [item, ...rest];
-  }
 }
 
 /**

@@ -33,3 +33,16 @@ export function* cartesian(lists) {
     for (const rest of cartesian(lists.slice(1))) yield [item, ...rest];
   }
 }
+
+/**
+ * Every order of the items, first as they stand.
+ * @template T
+ * @param {readonly T[]} items
+ * @returns {Generator<T[]>}
+ */
+export function* permutations(items) {
+  if (items.length === 0) yield [];
+  for (const [place, item] of items.entries()) {
+    for (const rest of permutations(items.toSpliced(place, 1))) yield [item, ...rest];
+  }
+}

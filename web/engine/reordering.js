@@ -4,6 +4,7 @@
  */
 
 import { sum } from './belt.js';
+import { permutations } from './choices.js';
 import { known } from './entries.js';
 import { priceFilled } from './register.js';
 
@@ -43,18 +44,6 @@ function cheapestOf(transaction, orders) {
     if (cents !== null && (least === null || cents < least)) [best, least] = [other, cents];
   }
   return [best, best !== transaction];
-}
-
-/** Every order of the places, the first place slowest. @param {readonly number[]} places
- * @returns {Generator<number[]>} */
-function* permutations(places) {
-  if (places.length === 0) {
-    yield [];
-    return;
-  }
-  for (const [index, first] of places.entries()) {
-    for (const rest of permutations(places.filter((_, other) => other !== index))) yield [first, ...rest];
-  }
 }
 
 /** @param {number} count @returns {Generator<number[]>} */
