@@ -33,16 +33,20 @@ window.bridge = bridge;
 document.querySelector('#words').textContent = words;
 void bridge.start();
 """
+SLOW = "/api/slow"
 
 
 class Site:
     """``files``: address -> content. ``down``: answers nothing but errors. ``pack``: ``packed``, a part
-    of it, or none. ``asked``: addresses, in order."""
+    of it, or none. ``asked``: addresses, in order. What ``SLOW`` asks hangs until ``quick`` is set.
+    ``worker``: the service worker's script."""
 
     def __init__(self) -> None:
         self.down = False
+        self.quick = threading.Event()
         self.pack: str | None = None
         self.asked: list[str] = []
+        self.worker = (ROOT / "web" / "sw" / "sw.js").read_text()
         self.files = {
             "/": SHELL,
             "/web/phone/page.js": PAGE,
@@ -65,6 +69,9 @@ class Site:
             def do_GET(self) -> None:
                 path = self.path.partition("?")[0]
                 site.asked.append(path)
+                if path == SLOW:
+                    site.quick.wait()
+                    return
                 content = site.content(path)
                 kind = (
                     "text/html"
@@ -88,7 +95,7 @@ class Site:
 
     def content(self, path: str) -> str | None:
         if path == "/sw.js":
-            return (ROOT / "web" / "sw" / "sw.js").read_text()
+            return self.worker
         if path == "/precache.json":
             return json.dumps(self.precache())
         if path == "/precache.pack":
@@ -115,6 +122,7 @@ class Site:
         return {"version": hashlib.sha256(json.dumps(files).encode()).hexdigest()[:16], "files": files}
 
     def close(self) -> None:
+        self.quick.set()
         self._server.shutdown()
         self._server.server_close()
 
@@ -202,6 +210,41 @@ def test_a_new_version_waits_for_the_shoppers_word(page: Page, site: Site) -> No
     page.evaluate("bridge.update()")
     expect(page.locator("#words")).to_have_text("version two")
     assert page.evaluate("(async () => (await caches.keys()).length)()") == 1
+
+
+def ask_and_hang(page: Page, site: Site) -> None:
+    """A newer version waits, and the older worker asks the network for something that does not come."""
+    site.files["/web/phone/words.js"] = "export const words = 'version two';"
+    page.reload()
+    expect(page.locator("#bridge")).to_have_text("ready, an update waits")
+    page.evaluate(f"void fetch('{SLOW}').catch(() => {{}})")
+    while SLOW not in site.asked:
+        page.wait_for_timeout(10)
+
+
+def test_a_new_version_takes_over_while_the_network_hardly_answers(page: Page, site: Site) -> None:
+    ask_and_hang(page, site)
+    page.evaluate("bridge.update()")
+    expect(page.locator("#words")).to_have_text("version two")
+    expect(page.locator("#bridge")).to_have_text("ready")
+    assert not site.quick.is_set()
+
+
+def test_a_worker_that_cannot_let_go_is_left_and_no_two_versions_mix(
+    phone: BrowserContext, site: Site
+) -> None:
+    site.worker = site.worker.replace("let go", "hear nothing")
+    page = phone.new_page()
+    page.goto(site.url)
+    expect(page.locator("#bridge")).to_have_text("ready")
+    ask_and_hang(page, site)
+    page.evaluate("bridge.update(); window.before = true")
+    # The page is loaded anew, by the older worker as yet.
+    until(page, "() => !window.before && Boolean(window.bridge?.waiting)")
+    expect(page.locator("#words")).to_have_text("version one")
+    site.quick.set()
+    expect(page.locator("#words")).to_have_text("version two")
+    expect(page.locator("#bridge")).to_have_text("ready")
 
 
 def test_a_file_that_is_not_what_the_list_says_is_never_served(page: Page, site: Site) -> None:

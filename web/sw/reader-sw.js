@@ -34,6 +34,7 @@
   worker.addEventListener('activate', (event) => event.waitUntil(takeOver()));
   worker.addEventListener('message', (event) => {
     if (event.data?.say === 'take over') void worker.skipWaiting();
+    if (event.data?.say === 'let go') letGoOfPages();
     if (event.data?.say === 'keep') event.waitUntil(keepRead(event.data.urls));
   });
   worker.addEventListener('fetch', (event) => {
@@ -43,6 +44,22 @@
     const inApp = address === `${ROOT}carry.html` || address.startsWith(`${ROOT}app/`);
     event.respondWith(inApp ? fromApp(address, request) : fromHost(address, request, event));
   });
+
+  /** Ends what is asked of the host for a page: a newer worker takes over only when that is done. */
+  let underWay = new AbortController();
+
+  function letGoOfPages() {
+    underWay.abort();
+    underWay = new AbortController();
+  }
+
+  /** @param {Request} request */
+  function ask(request) {
+    // A navigation that is asked with anything more is no navigation any longer.
+    if (request.mode === 'navigate') return fetch(request);
+    const { signal } = underWay;
+    return fetch(request, { signal: 'any' in AbortSignal ? AbortSignal.any([request.signal, signal]) : signal });
+  }
 
   /** Without what only the page reads; a folder is its index. @param {string} url */
   function addressOf(url) {
@@ -91,7 +108,7 @@
       const address = addressOf(new URL(url, ROOT).href);
       if (!address.startsWith(ROOT)) continue;
       // Without a network it is kept the next time.
-      const response = await fetch(address).catch(() => null);
+      const response = await fetch(address, { signal: underWay.signal }).catch(() => null);
       if (response?.ok) await cache.put(address, response);
     }
     await forgetOldest(cache);
@@ -106,12 +123,12 @@
   /** @param {string} address @param {Request} request */
   async function fromApp(address, request) {
     const cache = await caches.open(CACHE);
-    return (await cache.match(address)) ?? fetch(request);
+    return (await cache.match(address)) ?? ask(request);
   }
 
   /** @param {string} address @param {Request} request @param {FetchEvent} event */
   async function fromHost(address, request, event) {
-    const asked = fetch(request).then(async (response) => {
+    const asked = ask(request).then(async (response) => {
       if (!response.ok) return response;
       const cache = await caches.open(READ);
       // Put anew, it is the latest.

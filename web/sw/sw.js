@@ -53,6 +53,7 @@ worker.addEventListener('install', (event) => {
 worker.addEventListener('activate', (event) => event.waitUntil(takeOver()));
 worker.addEventListener('message', (event) => {
   if (event.data?.say === 'take over') void worker.skipWaiting();
+  if (event.data?.say === 'let go') letGoOfPages();
 });
 worker.addEventListener('fetch', (event) => {
   const url = new URL(event.request.url);
@@ -312,12 +313,28 @@ function keepShared(shared) {
   });
 }
 
+/** Ends what is asked of the network for a page: a newer worker takes over only when that is done. */
+let underWay = new AbortController();
+
+function letGoOfPages() {
+  underWay.abort();
+  underWay = new AbortController();
+}
+
+/** @param {Request} request */
+function ask(request) {
+  // A navigation that is asked with anything more is no navigation any longer.
+  if (request.mode === 'navigate') return fetch(request);
+  const { signal } = underWay;
+  return fetch(request, { signal: 'any' in AbortSignal ? AbortSignal.any([request.signal, signal]) : signal });
+}
+
 /** @param {string} path @param {Request} request */
 async function serve(path, request) {
   const cache = await caches.open(CACHE);
   const kept = await cache.match(path);
   if (kept) return kept;
-  const response = await fetch(request);
+  const response = await ask(request);
   if (response.ok && path.startsWith(KEPT_ONCE_ASKED)) await cache.put(path, response.clone());
   return response;
 }
