@@ -19,40 +19,66 @@ from .offers import Want
 from .papers import Plan
 from .reordering import cheapest_order
 from .situation import Situation
-from .writing import plan_value, write_plan
+from .writing import plan_value, unproven, write_plan
+
+CASH_OPEN = (
+    "Nothing is better in net cost: proven. Whether less cash or fewer transactions would do is not known."
+)
+
+# How often the program is asked for less cash, where the register does not bear it out.
+_LESS_CASH_QUESTIONS = 6
+
+# What plans are compared by once their needs are met alike: cents over the cash ceilings, level 2, units as
+# less than none, cash, transactions.
+_Levels = tuple[int, int, int, int, int]
 
 
 def best_by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> Draft:
     """The best plan by the register's figures, from the program's best ``answer`` on.
 
     In a few places the program flatters a plan by some cents (``building.py``). Where the register's
-    figure falls short of the optimum in any order on the belt, that answer is forbidden and the program
-    asked again, until nothing that is left can be better. An answer forbidden before every order was
-    tried still counts for the bound."""
+    figures fall short of the optimum in any order on the belt, that answer is forbidden and the program
+    asked again, until nothing that is left can be better, or as good for less cash or in fewer
+    transactions. An answer forbidden before every order was tried still counts for the bound."""
     paid, sure = _laid_out(situation, model, answer)
     floors = [] if sure else [answer.value]
-    best = (_over(situation, paid), plan_value(situation, paid), -model.units.value(answer.values))
+    best = _at_the_register(situation, model, answer, paid)
     kept, missing, fewest = paid, missing_in(model, answer), answer.unmet
-    bound = answer.value
+    bound, promised = answer.value, _by_the_program(model, answer)
     for _ in range(questions):
-        if best[0] == 0 and best[1] <= bound:
+        if best <= promised:
             break
         model = without(model, answer)
         further = solve_levels(model)
         if further is None or further.unmet > fewest:
-            bound = best[1]
+            bound, promised = best[1], best
             break
-        answer, bound = further, min(further.value, best[1])
-        units = -model.units.value(answer.values)
-        if best[0] == 0 and (answer.value, units) >= best[1:]:
+        answer, bound, promised = further, min(further.value, best[1]), _by_the_program(model, further)
+        if best <= promised:
             break
         paid, sure = _laid_out(situation, model, answer)
         floors.extend([] if sure else [answer.value])
-        found = (_over(situation, paid), plan_value(situation, paid), units)
+        found = _at_the_register(situation, model, answer, paid)
         if found < best:
             best, kept, missing = found, paid, missing_in(model, answer)
     least = certain(model, min([bound, *floors]))
-    return Draft(write_plan(situation, kept, missing, least), fewest, best[1], least)
+    written = write_plan(situation, kept, missing, least)
+    if written.proof.optimal and best > promised:
+        written = unproven(written, CASH_OPEN)
+    return Draft(written, fewest, best[1], least)
+
+
+def _by_the_program(model: Model, answer: Solved) -> _Levels:
+    """An answer as the program reckons it, which is never more than the register does."""
+    values = answer.values
+    return 0, answer.value, -model.units.value(values), answer.cash, model.transactions.value(values)
+
+
+def _at_the_register(situation: Situation, model: Model, answer: Solved, paid: list[Paid]) -> _Levels:
+    """The same as the register reckons it."""
+    cash = sum(each.receipt.out_of_pocket_cents for each in paid)
+    units = model.units.value(answer.values)
+    return _over(situation, paid), plan_value(situation, paid), -units, cash, len(paid)
 
 
 def _laid_out(situation: Situation, model: Model, answer: Solved) -> tuple[list[Paid], bool]:
@@ -89,16 +115,21 @@ def may_take_less_cash(situation: Situation, draft: Draft, shelves: dict[str, Sh
 
 
 def with_least_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf], wants: list[Want]) -> Plan:
-    """The draft's plan, or one as good for less cash, or for as much in fewer transactions."""
-    cash = sum(cents for _, cents in draft.cash)
-    units = sum(line.units for each in draft.written.transactions for line in each.transaction.lines)
+    """The draft's plan, or the one as good for the least cash, or for as much in fewest transactions.
+
+    Where the register does not bear an answer out, it is forbidden and the program asked again."""
+    least, written = (sum(cents for _, cents in draft.cash), len(draft.cash)), draft.written
+    units = sum(line.units for each in written.transactions for line in each.transaction.lines)
     whole = build_model(situation, shelves, wants, "whole")
-    answer = less_cash(whole, draft.unmet, draft.value, units, cash, len(draft.cash))
-    if answer is None:
-        return draft.written
-    paid, _ = _laid_out(situation, whole, answer)
-    down = sum(each.receipt.out_of_pocket_cents for each in paid)
-    less = (down, len(paid)) < (cash, len(draft.cash))
-    if not less or _over(situation, paid) or plan_value(situation, paid) > draft.value:
-        return draft.written
-    return write_plan(situation, paid, missing_in(whole, answer), draft.bound)
+    for _ in range(_LESS_CASH_QUESTIONS):
+        answer = less_cash(whole, draft.unmet, draft.value, units, *least)
+        if answer is None:
+            return written
+        paid, _ = _laid_out(situation, whole, answer)
+        found = (sum(each.receipt.out_of_pocket_cents for each in paid), len(paid))
+        if found < least and not _over(situation, paid) and plan_value(situation, paid) <= draft.value:
+            least, written = found, write_plan(situation, paid, missing_in(whole, answer), draft.bound)
+        if least <= (answer.cash, whole.transactions.value(answer.values)):
+            return written
+        whole = without(whole, answer)
+    return unproven(written, CASH_OPEN) if written.proof.optimal else written

@@ -26,7 +26,7 @@ from .block import Shelf
 from .checkout import over_ceilings
 from .drafting import Draft, draft_of
 from .history import situation_after
-from .laid_out import best_by_the_register, certain, may_take_less_cash, with_least_cash
+from .laid_out import CASH_OPEN, best_by_the_register, certain, may_take_less_cash, with_least_cash
 from .levels import Solved, better_than, solve_levels
 from .model import Model, build_model
 from .near import counts_of_better, variables_left, within
@@ -47,9 +47,6 @@ PROVABLE_PROGRAM = 4_000
 # transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes seconds,
 # and both are the least for what is bought.
 CASH_PROGRAM = 300
-_CASH_OPEN = (
-    "Nothing is better in net cost: proven. Whether less cash or fewer transactions would do is not known."
-)
 
 # Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
 # the second, where needs stay unmet by that, the whole program is asked all the same.
@@ -181,7 +178,7 @@ def _made(situation: Situation, prove: bool) -> Plan:
     asks_for_cash = size <= CASH_PROGRAM and may_take_less_cash(situation, draft, shelves)
     if not prove:
         is_open = draft.written.proof.optimal and asks_for_cash
-        return unproven(draft.written, _CASH_OPEN) if is_open else draft.written
+        return unproven(draft.written, CASH_OPEN) if is_open else draft.written
     if draft.written.proof.optimal:
         return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
     # A draft that no cent of rounding is missing from spares the whole program most of its search.

@@ -34,9 +34,10 @@ CROWDED = 15
 # unmet under a cash ceiling, a percentage rounded per line that no order on the belt gives, and a unit that
 # two coupons over two units share and that fits both requirements of one of them; a unit that lent its place
 # in a want to one worth more; and a gift card that pays the more of a second transaction, the less lies in
-# the first; two transactions where one would do; an order on the belt that leaves a coupon a cent less; and a
+# the first; two transactions where one would do; as good a plan for less cash that the program flatters less
+# than the dearer; an order on the belt that leaves a coupon a cent less; and a
 # rain check's units in an order that the register refused.
-MENDED = [("tiny", seed) for seed in (1964, 2431, 7448, 11592, 13511)] + [
+MENDED = [("tiny", seed) for seed in (1964, 2431, 7448, 11592, 13511, 23070)] + [
     ("crowded", seed) for seed in (521, 4149, 5924, 7321)
 ]
 # Where two coupons go on an item, or two percent offers, the planner does not list them all: two like ones,

@@ -11,7 +11,7 @@ import { lessCash, solveLevels, without } from './levels.js';
 import { buildModel } from './model.js';
 import { compare } from './order.js';
 import { cheapestOrder } from './reordering.js';
-import { planValue, writePlan } from './writing.js';
+import { planValue, unproven, writePlan } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
 /** @import { Paid } from './checkout.js' */
@@ -21,13 +21,18 @@ import { planValue, writePlan } from './writing.js';
 /** @import { Situation } from './situation.js' */
 /** @import { Filled, Plan, Want } from './types.js' */
 
+export const CASH_OPEN =
+  'Nothing is better in net cost: proven. Whether less cash or fewer transactions would do is not known.';
+/** How often the program is asked for less cash, where the register does not bear it out. */
+const LESS_CASH_QUESTIONS = 6;
+
 /**
  * The best plan by the register's figures, from the program's best `first` answer on.
  *
  * In a few places the program flatters a plan by some cents (`building.js`). Where the register's
- * figure falls short of the optimum in any order on the belt, that answer is forbidden and the program
- * asked again, until nothing that is left can be better. An answer forbidden before every order was
- * tried still counts for the bound.
+ * figures fall short of the optimum in any order on the belt, that answer is forbidden and the program
+ * asked again, until nothing that is left can be better, or as good for less cash or in fewer transactions.
+ * An answer forbidden before every order was tried still counts for the bound.
  * @param {Situation} situation @param {Model} whole @param {Solved} first @param {number} questions
  * @returns {Draft}
  */
@@ -35,28 +40,47 @@ export function bestByTheRegister(situation, whole, first, questions) {
   let [model, answer] = [whole, first];
   let [paid, sure] = laidOut(situation, model, answer);
   const floors = sure ? [] : [answer.value];
-  let best = [over(situation, paid), planValue(situation, paid), -model.units.value(answer.values)];
+  let best = atTheRegister(situation, model, answer, paid);
   let [kept, missing] = [paid, missingIn(model, answer)];
   const fewest = answer.unmet;
-  let bound = answer.value;
+  let [bound, promised] = [answer.value, byTheProgram(model, answer)];
   for (let question = 0; question < questions; question += 1) {
-    if (best[0] === 0 && best[1] <= bound) break;
+    if (compare(best, promised) <= 0) break;
     model = without(model, answer);
     const further = solveLevels(model);
     if (further === null || further.unmet > fewest) {
-      bound = best[1];
+      [bound, promised] = [best[1], best];
       break;
     }
-    [answer, bound] = [further, Math.min(further.value, best[1])];
-    const units = -model.units.value(answer.values);
-    if (best[0] === 0 && compare([answer.value, units], best.slice(1)) >= 0) break;
+    [answer, bound, promised] = [further, Math.min(further.value, best[1]), byTheProgram(model, further)];
+    if (compare(best, promised) <= 0) break;
     [paid, sure] = laidOut(situation, model, answer);
     if (!sure) floors.push(answer.value);
-    const found = [over(situation, paid), planValue(situation, paid), units];
+    const found = atTheRegister(situation, model, answer, paid);
     if (compare(found, best) < 0) [best, kept, missing] = [found, paid, missingIn(model, answer)];
   }
   const least = certain(model, Math.min(bound, ...floors));
-  return { written: writePlan(situation, kept, missing, least), unmet: fewest, value: best[1], bound: least };
+  let written = writePlan(situation, kept, missing, least);
+  if (written.proof.optimal && compare(best, promised) > 0) written = unproven(written, CASH_OPEN);
+  return { written, unmet: fewest, value: best[1], bound: least };
+}
+
+/**
+ * An answer as the program reckons it, which is never more than the register does: cents over the cash
+ * ceilings (none), level 2, units as less than none, cash, transactions.
+ * @param {Model} model @param {Solved} answer
+ */
+function byTheProgram(model, answer) {
+  const { values } = answer;
+  return [0, answer.value, -model.units.value(values), answer.cash, model.transactions.value(values)];
+}
+
+/** The same as the register reckons it.
+ * @param {Situation} situation @param {Model} model @param {Solved} answer @param {readonly Paid[]} paid */
+function atTheRegister(situation, model, answer, paid) {
+  const cash = sum(paid.map(({ receipt }) => receipt.out_of_pocket_cents));
+  const units = model.units.value(answer.values);
+  return [over(situation, paid), planValue(situation, paid), -units, cash, paid.length];
 }
 
 /**
@@ -102,22 +126,30 @@ export function mayTakeLessCash(situation, draft, shelves) {
 }
 
 /**
- * The draft's plan, or one as good for less cash, or for as much in fewer transactions.
+ * The draft's plan, or the one as good for the least cash, or for as much in fewest transactions.
+ *
+ * Where the register does not bear an answer out, it is forbidden and the program asked again.
  * @param {Situation} situation @param {PutTogether} draft @param {Map<string, Shelf>} shelves
  * @param {readonly Filled<Want>[]} wants
  * @returns {Filled<Plan>}
  */
 export function withLeastCash(situation, draft, shelves, wants) {
-  const cash = sum(draft.cash.map(({ cents }) => cents));
+  let [least, written] = [[sum(draft.cash.map(({ cents }) => cents)), draft.cash.length], draft.written];
   const units = sum(
-    draft.written.transactions.flatMap(({ transaction }) => transaction.lines.map((line) => line.units)),
+    written.transactions.flatMap(({ transaction }) => transaction.lines.map((line) => line.units)),
   );
-  const whole = buildModel(situation, shelves, wants, 'whole');
-  const answer = lessCash(whole, draft.unmet, draft.value, units, cash, draft.cash.length);
-  if (answer === null) return draft.written;
-  const [paid] = laidOut(situation, whole, answer);
-  const down = sum(paid.map(({ receipt }) => receipt.out_of_pocket_cents));
-  const less = compare([down, paid.length], [cash, draft.cash.length]) < 0;
-  if (!less || over(situation, paid) > 0 || planValue(situation, paid) > draft.value) return draft.written;
-  return writePlan(situation, paid, missingIn(whole, answer), draft.bound);
+  let whole = buildModel(situation, shelves, wants, 'whole');
+  for (let question = 0; question < LESS_CASH_QUESTIONS; question += 1) {
+    const answer = lessCash(whole, draft.unmet, draft.value, units, least[0], least[1]);
+    if (answer === null) return written;
+    const [paid] = laidOut(situation, whole, answer);
+    const found = [sum(paid.map(({ receipt }) => receipt.out_of_pocket_cents)), paid.length];
+    const isKept = over(situation, paid) === 0 && planValue(situation, paid) <= draft.value;
+    if (isKept && compare(found, least) < 0) {
+      [least, written] = [found, writePlan(situation, paid, missingIn(whole, answer), draft.bound)];
+    }
+    if (compare(least, [answer.cash, whole.transactions.value(answer.values)]) <= 0) return written;
+    whole = without(whole, answer);
+  }
+  return written.proof.optimal ? unproven(written, CASH_OPEN) : written;
 }

@@ -11,7 +11,7 @@ import { forget as forgetReceipts, overCeilings } from './checkout.js';
 import { draftOf } from './drafting.js';
 import { situationAfter } from './history.js';
 import { forget as forgetPlans, keepPlan, madeDuring, madeLately } from './known-plans.js';
-import { bestByTheRegister, certain, mayTakeLessCash, withLeastCash } from './laid-out.js';
+import { CASH_OPEN, bestByTheRegister, certain, mayTakeLessCash, withLeastCash } from './laid-out.js';
 import { betterThan, solveLevels } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
@@ -43,7 +43,6 @@ const PROVABLE_PROGRAM = 1_000;
 // transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes seconds,
 // and both are the least for what is bought.
 const CASH_PROGRAM = 300;
-const CASH_OPEN = 'Nothing is better in net cost: proven. Whether less cash or fewer transactions would do is not known.';
 // Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
 // the second, where needs stay unmet by that, the whole program is asked all the same.
 const CEILING_PROGRAM = 300;
