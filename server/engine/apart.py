@@ -150,6 +150,14 @@ def bound_of(solved: Sequence[Answered]) -> int | None:
     return -((slack_of(solved) - total) // scale)
 
 
+def is_reached(solved: Sequence[Answered], value: int) -> bool:
+    """Whether a plan of this value that buys what the clusters chose is worth their optima to the fraction of
+    a cent: then no other is as good at levels 2 and 3."""
+    scale = solved[0][0].scale if solved else 1
+    total = sum(answer.value for _, answer in solved)
+    return all(model.whole for model, _ in solved) and slack_of(solved) == 0 and total == scale * value
+
+
 def slack_of(solved: Sequence[Answered]) -> int:
     """By how much less than the clusters' optima a plan can have: what rounding of its taxes may spare.
 

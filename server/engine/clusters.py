@@ -46,6 +46,12 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
     }
     total = sum(most_welcome(want) for want in wants)
 
+    like: dict[str, int] = {}
+    for counter in counters:
+        most = counter.store.rules.like_coupons_per_transaction
+        if most is not None:
+            like.update((coupon.id, min(most, like.get(coupon.id, most))) for coupon in counter.coupons)
+
     takers: dict[str, list[str]] = {}
     for want in wants:
         for product in want.products:
@@ -63,10 +69,12 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
     groups = [set(each) for each in takers.values()]
     for coupon in trip.coupons:
         if holds_on(trip.day, coupon.from_date, coupon.until) and coupon.copies:
-            scarce = _is_scarce(coupon, total) or units_asked(coupon) > 1
-            if isinstance(coupon.gives, BasketOff) or not scarce:
+            if isinstance(coupon.gives, BasketOff):
                 continue
-            groups.append(set[str]().union(*(wanting(ask.products) for ask in coupon.asks)))
+            takers_of = set[str]().union(*(wanting(ask.products) for ask in coupon.asks))
+            units = sum(most_welcome(want) for want in wants if want.id in takers_of)
+            if units_asked(coupon) > 1 or _is_scarce(coupon, like.get(coupon.id), units):
+                groups.append(takers_of)
     for offer in trip.percent_offers:
         limited = offer.units_per_transaction is not None or offer.transactions is not None
         if limited and holds_on(trip.day, offer.from_date, offer.until):
@@ -86,10 +94,11 @@ def _touching(situation: Situation, wants: list[Want]) -> list[set[str]]:
     return groups
 
 
-def _is_scarce(coupon: Coupon, total: int) -> bool:
-    """Whether copies or limits could run out if everything were bought with the coupon."""
-    limits = (coupon.copies, coupon.per_transaction, coupon.per_day, coupon.per_household)
-    return any(limit is not None and limit < total for limit in limits)
+def _is_scarce(coupon: Coupon, like: int | None, units: int) -> bool:
+    """Whether copies or limits could run out if so many units were bought with the coupon; ``like``: as
+    many like coupons some house takes in a transaction."""
+    limits = (coupon.copies, coupon.per_transaction, coupon.per_day, coupon.per_household, like)
+    return any(limit is not None and limit < units for limit in limits)
 
 
 class _Wanting(Protocol):

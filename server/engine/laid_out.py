@@ -21,8 +21,9 @@ from .reordering import cheapest_order
 from .situation import Situation
 from .writing import plan_value, unproven, write_plan
 
-CASH_OPEN = (
-    "Nothing is better in net cost: proven. Whether less cash or fewer transactions would do is not known."
+EQUALS_OPEN = (
+    "Nothing is better in net cost: proven. Whether the same would buy more, or take less cash or fewer "
+    "transactions, is not known."
 )
 
 # How often the program is asked for less cash, where the register does not bear it out.
@@ -64,7 +65,7 @@ def best_by_the_register(situation: Situation, model: Model, answer: Solved, que
     least = certain(model, min([bound, *floors]))
     written = write_plan(situation, kept, missing, least)
     if written.proof.optimal and best > promised:
-        written = unproven(written, CASH_OPEN)
+        written = unproven(written, EQUALS_OPEN)
     return Draft(written, fewest, best[1], least)
 
 
@@ -104,6 +105,11 @@ def certain(model: Model, value: int) -> int | None:
     return value if model.whole else None
 
 
+def units_in(plan: Plan) -> int:
+    """How many units a plan buys."""
+    return sum(line.units for each in plan.transactions for line in each.transaction.lines)
+
+
 def may_take_less_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf]) -> bool:
     """Whether a plan puts down cash while a slip or a gift card is in hand or may be earned, or pays more
     than once at a store."""
@@ -119,7 +125,7 @@ def with_least_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf
 
     Where the register does not bear an answer out, it is forbidden and the program asked again."""
     least, written = (sum(cents for _, cents in draft.cash), len(draft.cash)), draft.written
-    units = sum(line.units for each in written.transactions for line in each.transaction.lines)
+    units = units_in(written)
     whole = build_model(situation, shelves, wants, "whole")
     for _ in range(_LESS_CASH_QUESTIONS):
         answer = less_cash(whole, draft.unmet, draft.value, units, *least)
@@ -132,4 +138,4 @@ def with_least_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf
         if least <= (answer.cash, whole.transactions.value(answer.values)):
             return written
         whole = without(whole, answer)
-    return unproven(written, CASH_OPEN) if written.proof.optimal else written
+    return unproven(written, EQUALS_OPEN) if written.proof.optimal else written

@@ -105,16 +105,16 @@ def met_in(model: Model) -> Program:
     return met
 
 
-def better_than(model: Model, unmet: int, value: int) -> Solved | None:
-    """The best plan of a model by all levels if it has fewer missing units than ``unmet`` or a
-    lower level-2 value than ``value``; else None: nothing is better."""
+def better_than(model: Model, unmet: int, value: int, units: int) -> Solved | None:
+    """The best plan of a model by all levels if it has fewer missing units than ``unmet``, a lower level-2
+    value than ``value``, or that value and more than ``units``; else None: nothing is better."""
     if unmet:
         fewest = minimize(model.program, model.unmet)
         if fewest is not None and fewest.value < unmet:
             return solve_levels(model)
     program = fixed(model.program, model.unmet, unmet)
     best = minimize(program, goal_of(model))
-    if best is None or model.value.value(best.values) >= value:
+    if best is None or goal_of(model).value(best.values) >= value * (model.most_units + 1) - units:
         return None
     return _lower_levels(model, program, best)
 

@@ -21,12 +21,19 @@ from collections import OrderedDict
 import msgspec
 
 from . import apart, checkout, parts, placing, solver
-from .apart import groups_apart
+from .apart import groups_apart, is_reached
 from .block import Shelf
 from .checkout import over_ceilings
 from .drafting import Draft, draft_of
 from .history import situation_after
-from .laid_out import CASH_OPEN, best_by_the_register, certain, may_take_less_cash, with_least_cash
+from .laid_out import (
+    EQUALS_OPEN,
+    best_by_the_register,
+    certain,
+    may_take_less_cash,
+    units_in,
+    with_least_cash,
+)
 from .levels import Solved, better_than, solve_levels
 from .model import Model, build_model
 from .near import counts_of_better, variables_left, within
@@ -43,10 +50,10 @@ SMALL_PROGRAM = 120
 # plan tells its gap, mostly cents. The phone's figure is a quarter of it: it takes so much longer there.
 PROVABLE_PROGRAM = 4_000
 
-# Up to this many, the whole program is asked whether the same could be had for less cash or in fewer
-# transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes seconds,
-# and both are the least for what is bought.
-CASH_PROGRAM = 300
+# Up to this many, the whole program is asked whether the same net could buy more, or be had for less cash or
+# in fewer transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes
+# seconds, and these are the best for what is bought.
+EQUALS_PROGRAM = 300
 
 # Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
 # the second, where needs stay unmet by that, the whole program is asked all the same.
@@ -55,9 +62,10 @@ ASKED_FOR_NEEDS = 600
 MOST_STEPS = 12
 _MORE_UNMET = "Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible."
 
-# How often a small program is asked again where the register's figure falls short of its optimum; a
-# larger one the less often, since each question takes the longer.
+# How often a program of so many columns, or fewer, is asked again where the register's figure falls short of
+# its optimum; a larger one the less often, since each question takes the longer.
 MOST_QUESTIONS = 24
+ASKED_MOST = 120
 
 
 def plan(trip: Trip, happened: Happened | None = None, prove: bool = True) -> Plan:
@@ -175,51 +183,79 @@ def _made(situation: Situation, prove: bool) -> Plan:
             return plan_situation(_eased(situation), prove)
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
-    asks_for_cash = size <= CASH_PROGRAM and may_take_less_cash(situation, draft, shelves)
+    is_small = size <= EQUALS_PROGRAM
+    asks_for_cash = is_small and may_take_less_cash(situation, draft, shelves)
     if not prove:
-        is_open = draft.written.proof.optimal and asks_for_cash
-        return unproven(draft.written, CASH_OPEN) if is_open else draft.written
-    if draft.written.proof.optimal:
-        return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
+        asks = asks_for_cash or (is_small and not is_reached(draft.solved, draft.value))
+        return unproven(draft.written, EQUALS_OPEN) if asks and draft.written.proof.optimal else draft.written
     # A draft that no cent of rounding is missing from spares the whole program most of its search.
-    exact = draft_of(situation, parts, groups, wholly=True)
+    exact = None if draft.written.proof.optimal else draft_of(situation, parts, groups, wholly=True)
     if exact is not None and not over_ceilings(situation, exact.cash) and exact.value < draft.value:
         draft = exact
-    if draft.written.proof.optimal:
-        return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
-    asked = _better_in_whole(situation, shelves, wants, draft)
+    asks_for_more = is_small and not is_reached(draft.solved, draft.value)
+    if not draft.written.proof.optimal or asks_for_more:
+        questions = MOST_QUESTIONS * ASKED_MOST**2 // max(size, ASKED_MOST) ** 2
+        further = _further(situation, shelves, wants, draft, asks_for_more, questions)
+        if isinstance(further, Plan):
+            return further
+        draft = further
+    return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
+
+
+def _further(
+    situation: Situation,
+    shelves: dict[str, Shelf],
+    wants: list[Want],
+    draft: Draft,
+    asks_for_more: bool,
+    questions: int,
+) -> Plan | Draft:
+    """Step 3: a better plan than the draft, or the draft and what is known of it.
+
+    ``asks_for_more``: whether one that buys more for the same is better."""
+    asked = _better_in_whole(situation, shelves, wants, draft, asks_for_more)
     if asked is None:
-        return draft.written
+        return draft
     whole, best = asked
     bound = certain(whole, draft.value)
-    if best is not None:
-        found = best_by_the_register(situation, whole, best, MOST_QUESTIONS * SMALL_PROGRAM**2 // size**2)
-        if (found.unmet, found.value) < (draft.unmet, draft.value):
-            return found.written
-        bound = found.bound
+    if best is None:
+        known = proven(situation, draft.written, bound, draft.value)
+        return msgspec.structs.replace(draft, written=known, bound=bound)
+    found = best_by_the_register(situation, whole, best, questions)
+    if _rank(found) < _rank(draft):
+        return found.written
+    # The clusters' bound holds too.
+    bound = found.bound if found.bound is None or draft.bound is None else max(found.bound, draft.bound)
     known = proven(situation, draft.written, bound, draft.value)
-    draft = msgspec.structs.replace(draft, written=known, bound=bound)
-    return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else known
+    if known.proof.optimal and asks_for_more and not found.written.proof.optimal:
+        known = unproven(known, EQUALS_OPEN)
+    return msgspec.structs.replace(draft, written=known, bound=bound)
+
+
+def _rank(draft: Draft) -> tuple[int, int, int]:
+    """What drafts are compared by: missing units, level 2, units as less than none."""
+    return draft.unmet, draft.value, -units_in(draft.written)
 
 
 def _better_in_whole(
-    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], draft: Draft
+    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], draft: Draft, asks_for_more: bool
 ) -> tuple[Model, Solved | None] | None:
     """The whole program, and its best plan where that is better than the draft; None where it is too large to
-    be asked."""
+    be asked. ``asks_for_more``: as above."""
     whole = build_model(situation, shelves, wants, "untendered")
-    counts = {} if draft.unmet else counts_of_better(draft.solved, draft.value)
+    counts = {} if draft.unmet else counts_of_better(draft.solved, draft.value + asks_for_more)
     if counts is None:
         return whole, None
     narrowed = within(whole, counts)
     if variables_left(narrowed) > PROVABLE_PROGRAM:
         return None
     # Without tenders the question is easier, and mostly answered: nothing is better.
-    best = better_than(narrowed, draft.unmet, draft.value)
+    units = units_in(draft.written)
+    best = better_than(narrowed, draft.unmet, draft.value, units)
     if best is None:
         return whole, None
     whole = build_model(situation, shelves, wants, "whole")
-    return whole, better_than(within(whole, counts), draft.unmet, draft.value)
+    return whole, better_than(within(whole, counts), draft.unmet, draft.value, units)
 
 
 def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Plan | None:

@@ -172,6 +172,17 @@ export function boundOf(solved) {
 }
 
 /**
+ * Whether a plan of this value that buys what the clusters chose is worth their optima to the fraction of a
+ * cent: then no other is as good at levels 2 and 3.
+ * @param {readonly Answered[]} solved @param {number} value
+ */
+export function isReached(solved, value) {
+  const scale = solved[0]?.[0].scale ?? 1;
+  const total = sum(solved.map(([, answer]) => answer.value));
+  return solved.every(([model]) => model.whole) && slackOf(solved) === 0 && total === scale * value;
+}
+
+/**
  * By how much less than the clusters' optima a plan can have: what rounding of its taxes may spare, in the
  * clusters' parts of a cent.
  * @param {readonly Answered[]} solved

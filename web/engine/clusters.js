@@ -61,6 +61,13 @@ function touching(situation, wants) {
     ]),
   );
   const total = sum(wants.map(mostWelcome));
+  /** @type {Map<string, number>} */
+  const like = new Map();
+  for (const { store, coupons } of counters) {
+    const most = store.rules.like_coupons_per_transaction;
+    if (most === null) continue;
+    for (const { id } of coupons) like.set(id, Math.min(most, like.get(id) ?? most));
+  }
   /** @type {Map<string, string[]>} */
   const takers = new Map();
   for (const want of wants) {
@@ -77,9 +84,10 @@ function touching(situation, wants) {
   const groups = [...takers.values()].map((each) => new Set(each));
   for (const coupon of trip.coupons) {
     if (holdsOn(trip.day, coupon.from_date, coupon.until) && coupon.copies > 0) {
-      const scarce = isScarce(coupon, total) || unitsAsked(coupon) > 1;
-      if (coupon.gives.kind === 'basket_off' || !scarce) continue;
-      groups.push(together(coupon.asks.map((ask) => wanting(ask.products))));
+      if (coupon.gives.kind === 'basket_off') continue;
+      const takersOf = together(coupon.asks.map((ask) => wanting(ask.products)));
+      const units = sum(wants.filter((want) => takersOf.has(want.id)).map(mostWelcome));
+      if (unitsAsked(coupon) > 1 || isScarce(coupon, like.get(coupon.id) ?? null, units)) groups.push(takersOf);
     }
   }
   for (const offer of trip.percent_offers) {
@@ -112,12 +120,13 @@ function touching(situation, wants) {
 const together = (groups) => new Set(groups.flatMap((group) => [...group]));
 
 /**
- * Whether copies or limits could run out if everything were bought with the coupon.
- * @param {Filled<Coupon>} coupon @param {number} total
+ * Whether copies or limits could run out if so many units were bought with the coupon; `like`: as many like
+ * coupons some house takes in a transaction.
+ * @param {Filled<Coupon>} coupon @param {number | null} like @param {number} units
  */
-function isScarce(coupon, total) {
-  const limits = [coupon.copies, coupon.per_transaction, coupon.per_day, coupon.per_household];
-  return limits.some((limit) => limit !== null && limit < total);
+function isScarce(coupon, like, units) {
+  const limits = [coupon.copies, coupon.per_transaction, coupon.per_day, coupon.per_household, like];
+  return limits.some((limit) => limit !== null && limit < units);
 }
 
 /**

@@ -21,8 +21,9 @@ import { planValue, unproven, writePlan } from './writing.js';
 /** @import { Situation } from './situation.js' */
 /** @import { Filled, Plan, Want } from './types.js' */
 
-export const CASH_OPEN =
-  'Nothing is better in net cost: proven. Whether less cash or fewer transactions would do is not known.';
+export const EQUALS_OPEN =
+  'Nothing is better in net cost: proven. Whether the same would buy more, or take less cash or fewer ' +
+  'transactions, is not known.';
 /** How often the program is asked for less cash, where the register does not bear it out. */
 const LESS_CASH_QUESTIONS = 6;
 
@@ -61,7 +62,7 @@ export function bestByTheRegister(situation, whole, first, questions) {
   }
   const least = certain(model, Math.min(bound, ...floors));
   let written = writePlan(situation, kept, missing, least);
-  if (written.proof.optimal && compare(best, promised) > 0) written = unproven(written, CASH_OPEN);
+  if (written.proof.optimal && compare(best, promised) > 0) written = unproven(written, EQUALS_OPEN);
   return { written, unmet: fewest, value: best[1], bound: least };
 }
 
@@ -111,6 +112,10 @@ function over(situation, paid) {
  * @param {Model} model @param {number} value */
 export const certain = (model, value) => (model.whole ? value : null);
 
+/** How many units a plan buys. @param {Filled<Plan>} plan */
+export const unitsIn = (plan) =>
+  sum(plan.transactions.flatMap(({ transaction }) => transaction.lines.map((line) => line.units)));
+
 /**
  * Whether a plan puts down cash while a slip or a gift card is in hand or may be earned, or pays at a store
  * more than once.
@@ -135,9 +140,7 @@ export function mayTakeLessCash(situation, draft, shelves) {
  */
 export function withLeastCash(situation, draft, shelves, wants) {
   let [least, written] = [[sum(draft.cash.map(({ cents }) => cents)), draft.cash.length], draft.written];
-  const units = sum(
-    written.transactions.flatMap(({ transaction }) => transaction.lines.map((line) => line.units)),
-  );
+  const units = unitsIn(written);
   let whole = buildModel(situation, shelves, wants, 'whole');
   for (let question = 0; question < LESS_CASH_QUESTIONS; question += 1) {
     const answer = lessCash(whole, draft.unmet, draft.value, units, least[0], least[1]);
@@ -151,5 +154,5 @@ export function withLeastCash(situation, draft, shelves, wants) {
     if (compare(least, [answer.cash, whole.transactions.value(answer.values)]) <= 0) return written;
     whole = without(whole, answer);
   }
-  return written.proof.optimal ? unproven(written, CASH_OPEN) : written;
+  return written.proof.optimal ? unproven(written, EQUALS_OPEN) : written;
 }

@@ -105,19 +105,19 @@ export function metIn(model) {
 }
 
 /**
- * The best plan of a model by all levels if it has fewer missing units than `unmet` or a lower
- * level-2 value than `value`; else null: nothing is better.
- * @param {Model} model @param {number} unmet @param {number} value
+ * The best plan of a model by all levels if it has fewer missing units than `unmet`, a lower level-2 value
+ * than `value`, or that value and more than `units`; else null: nothing is better.
+ * @param {Model} model @param {number} unmet @param {number} value @param {number} units
  * @returns {Solved | null}
  */
-export function betterThan(model, unmet, value) {
+export function betterThan(model, unmet, value, units) {
   if (unmet) {
     const fewest = minimize(model.program, model.unmet);
     if (fewest !== null && fewest.value < unmet) return solveLevels(model);
   }
   const program = fixed(model.program, model.unmet, unmet);
   const best = minimize(program, goalOf(model));
-  if (best === null || model.value.value(best.values) >= value) return null;
+  if (best === null || goalOf(model).value(best.values) >= value * (model.mostUnits + 1) - units) return null;
   return lowerLevels(model, program, best);
 }
 

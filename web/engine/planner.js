@@ -5,13 +5,13 @@
  * `loadSolver` of `solver.js` must be done before the first plan; then everything answers at once.
  */
 
-import { forget as forgetAnswers, groupsApart } from './apart.js';
+import { forget as forgetAnswers, groupsApart, isReached } from './apart.js';
 import { sum } from './belt.js';
 import { forget as forgetReceipts, overCeilings } from './checkout.js';
 import { draftOf } from './drafting.js';
 import { situationAfter } from './history.js';
 import { forget as forgetPlans, keepPlan, madeDuring, madeLately } from './known-plans.js';
-import { CASH_OPEN, bestByTheRegister, certain, mayTakeLessCash, withLeastCash } from './laid-out.js';
+import { EQUALS_OPEN, bestByTheRegister, certain, mayTakeLessCash, unitsIn, withLeastCash } from './laid-out.js';
 import { betterThan, solveLevels } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
@@ -25,7 +25,7 @@ import { forget as forgetSolved } from './solver.js';
 import { proven, unproven } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
-/** @import { PutTogether } from './drafting.js' */
+/** @import { Draft, PutTogether } from './drafting.js' */
 /** @import { Prove } from './known-plans.js' */
 /** @import { Solved } from './levels.js' */
 /** @import { Model } from './model.js' */
@@ -39,10 +39,10 @@ const SMALL_PROGRAM = 120;
 // Where a better plan could differ in more variables than this, step 3 is not asked: it may take minutes. The
 // plan tells its gap, mostly cents. The server's figure is four times it.
 const PROVABLE_PROGRAM = 1_000;
-// Up to this many, the whole program is asked whether the same could be had for less cash or in fewer
-// transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes seconds,
-// and both are the least for what is bought.
-const CASH_PROGRAM = 300;
+// Up to this many, the whole program is asked whether the same net could buy more, or be had for less cash or in
+// fewer transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes
+// seconds, and these are the best for what is bought.
+const EQUALS_PROGRAM = 300;
 // Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
 // the second, where needs stay unmet by that, the whole program is asked all the same.
 const CEILING_PROGRAM = 300;
@@ -50,9 +50,10 @@ const ASKED_FOR_NEEDS = 600;
 const MOST_STEPS = 12;
 const MORE_UNMET =
   'Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible.';
-// How often a small program is asked again where the register's figure falls short of its optimum; a
-// larger one the less often, since each question takes the longer.
+// How often a program of so many columns, or fewer, is asked again where the register's figure falls short of
+// its optimum; a larger one the less often, since each question takes the longer.
 const MOST_QUESTIONS = 24;
+const ASKED_MOST = 120;
 
 /**
  * The best plan for a trip after what happened; pure, the same on every machine (`known` apart).
@@ -185,52 +186,72 @@ function made(situation, prove) {
     if (size > ASKED_FOR_NEEDS) return planSituation(eased(situation), prove);
   }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
-  const asksForCash = size <= CASH_PROGRAM && mayTakeLessCash(situation, draft, shelves);
+  const isSmall = size <= EQUALS_PROGRAM;
+  const asksForCash = isSmall && mayTakeLessCash(situation, draft, shelves);
   if (!prove) {
-    const isOpen = draft.written.proof.optimal && asksForCash;
-    return isOpen ? unproven(draft.written, CASH_OPEN) : draft.written;
-  }
-  if (draft.written.proof.optimal) {
-    return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
+    const asks = asksForCash || (isSmall && !isReached(draft.solved, draft.value));
+    return asks && draft.written.proof.optimal ? unproven(draft.written, EQUALS_OPEN) : draft.written;
   }
   // A draft that no cent of rounding is missing from spares the whole program most of its search.
-  const exact = draftOf(situation, parts, groups, null, true);
+  const exact = draft.written.proof.optimal ? null : draftOf(situation, parts, groups, null, true);
   if (exact !== null && overCeilings(situation, exact.cash) === 0 && exact.value < draft.value) draft = exact;
-  if (draft.written.proof.optimal) {
-    return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
+  const asksForMore = isSmall && !isReached(draft.solved, draft.value);
+  if (!draft.written.proof.optimal || asksForMore) {
+    const questions = floorDivide(MOST_QUESTIONS * ASKED_MOST ** 2, Math.max(size, ASKED_MOST) ** 2);
+    const found = further(situation, shelves, wants, draft, asksForMore, questions);
+    if ('transactions' in found) return found;
+    draft = found;
   }
-  const asked = betterInWhole(situation, shelves, wants, draft);
-  if (asked === null) return draft.written;
+  return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
+}
+
+/**
+ * Step 3: a better plan than the draft, or the draft and what is known of it.
+ * @param {Situation} situation @param {Map<string, Shelf>} shelves @param {readonly Filled<Want>[]} wants
+ * @param {PutTogether} draft
+ * @param {boolean} asksForMore whether one that buys more for the same is better
+ * @param {number} questions
+ * @returns {Filled<Plan> | PutTogether}
+ */
+function further(situation, shelves, wants, draft, asksForMore, questions) {
+  const asked = betterInWhole(situation, shelves, wants, draft, asksForMore);
+  if (asked === null) return draft;
   const [whole, best] = asked;
   let bound = certain(whole, draft.value);
-  if (best !== null) {
-    const questions = floorDivide(MOST_QUESTIONS * SMALL_PROGRAM ** 2, size ** 2);
-    const found = bestByTheRegister(situation, whole, best, questions);
-    if (compare([found.unmet, found.value], [draft.unmet, draft.value]) < 0) return found.written;
-    bound = found.bound;
+  if (best === null) return { ...draft, written: proven(situation, draft.written, bound, draft.value), bound };
+  const found = bestByTheRegister(situation, whole, best, questions);
+  if (compare(rank(found), rank(draft)) < 0) return found.written;
+  // The clusters' bound holds too.
+  bound = found.bound === null || draft.bound === null ? found.bound : Math.max(found.bound, draft.bound);
+  let written = proven(situation, draft.written, bound, draft.value);
+  if (written.proof.optimal && asksForMore && !found.written.proof.optimal) {
+    written = unproven(written, EQUALS_OPEN);
   }
-  const written = proven(situation, draft.written, bound, draft.value);
-  return asksForCash ? withLeastCash(situation, { ...draft, written, bound }, shelves, wants) : written;
+  return { ...draft, written, bound };
 }
+
+/** What drafts are compared by: missing units, level 2, units as less than none. @param {Draft} draft */
+const rank = ({ unmet, value, written }) => [unmet, value, -unitsIn(written)];
 
 /**
  * The whole program, and its best plan where that is better than the draft; null where it is too large to be
  * asked.
  * @param {Situation} situation @param {Map<string, Shelf>} shelves @param {readonly Filled<Want>[]} wants
- * @param {PutTogether} draft
+ * @param {PutTogether} draft @param {boolean} asksForMore as above
  * @returns {[Model, Solved | null] | null}
  */
-function betterInWhole(situation, shelves, wants, draft) {
+function betterInWhole(situation, shelves, wants, draft, asksForMore) {
   const whole = buildModel(situation, shelves, wants, 'untendered');
-  const counts = draft.unmet > 0 ? new Map() : countsOfBetter(draft.solved, draft.value);
+  const counts = draft.unmet > 0 ? new Map() : countsOfBetter(draft.solved, draft.value + Number(asksForMore));
   if (counts === null) return [whole, null];
   const narrowed = within(whole, counts);
   if (variablesLeft(narrowed) > PROVABLE_PROGRAM) return null;
   // Without tenders the question is easier, and mostly answered: nothing is better.
-  const best = betterThan(narrowed, draft.unmet, draft.value);
+  const units = unitsIn(draft.written);
+  const best = betterThan(narrowed, draft.unmet, draft.value, units);
   if (best === null) return [whole, null];
   const tendered = buildModel(situation, shelves, wants, 'whole');
-  return [tendered, betterThan(within(tendered, counts), draft.unmet, draft.value)];
+  return [tendered, betterThan(within(tendered, counts), draft.unmet, draft.value, units)];
 }
 
 /**
