@@ -8,7 +8,7 @@ Three steps, each an integer program (``model.py``, ``levels.py``):
 2. What was chosen is put together (``placing.py``): how it is spread over transactions, basket
    coupons, slips that pay later, cash (``spreading.py``); then rounding of tax (``rounding.py``).
 3. Where the register's figure does not reach the bound, the whole program is asked for
-   anything better. It either has none (the plan is proven) or gives the best.
+   anything better (``better.py``). It either has none (the plan is proven) or gives the best.
 
 A trip whose whole program is small goes to step 3 at once. Then the checkout order is made
 exact (``checkout.py``), and the register's figures alone are shown.
@@ -22,21 +22,14 @@ import msgspec
 
 from . import apart, checkout, parts, placing, solver
 from .apart import groups_apart, is_reached
+from .better import anything_better, most_questions
 from .block import Shelf
 from .checkout import over_ceilings
-from .drafting import Draft, draft_of
+from .drafting import draft_of
 from .history import situation_after
-from .laid_out import (
-    EQUALS_OPEN,
-    best_by_the_register,
-    certain,
-    may_take_less_cash,
-    units_in,
-    with_least_cash,
-)
-from .levels import Solved, better_than, solve_levels
-from .model import Model, build_model
-from .near import counts_of_better, variables_left, within
+from .laid_out import EQUALS_OPEN, best_by_the_register, may_take_less_cash, with_least_cash
+from .levels import solve_levels
+from .model import build_model
 from .offers import Trip, Want
 from .papers import Happened, Plan
 from .shelves import Shelves, shelves_in_parts, transactions_allowed
@@ -46,10 +39,6 @@ from .writing import proven, unproven
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
 SMALL_PROGRAM = 120
-# Where a better plan could differ in more variables than this, step 3 is not asked: it may take minutes. The
-# plan tells its gap, mostly cents. The phone's figure is a quarter of it: it takes so much longer there.
-PROVABLE_PROGRAM = 4_000
-
 # Up to this many, the whole program is asked whether the same net could buy more, or be had for less cash or
 # in fewer transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes
 # seconds, and these are the best for what is bought.
@@ -61,11 +50,6 @@ CEILING_PROGRAM = 300
 ASKED_FOR_NEEDS = 600
 MOST_STEPS = 12
 _MORE_UNMET = "Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible."
-
-# How often a program of so many columns, or fewer, is asked again where the register's figure falls short of
-# its optimum; a larger one the less often, since each question takes the longer.
-MOST_QUESTIONS = 24
-ASKED_MOST = 120
 
 
 def plan(trip: Trip, happened: Happened | None = None, prove: bool = True) -> Plan:
@@ -194,68 +178,11 @@ def _made(situation: Situation, prove: bool) -> Plan:
         draft = exact
     asks_for_more = is_small and not is_reached(draft.solved, draft.value)
     if not draft.written.proof.optimal or asks_for_more:
-        questions = MOST_QUESTIONS * ASKED_MOST**2 // max(size, ASKED_MOST) ** 2
-        further = _further(situation, shelves, wants, draft, asks_for_more, questions)
-        if isinstance(further, Plan):
-            return further
-        draft = further
+        better = anything_better(situation, shelves, wants, draft, asks_for_more, most_questions(size))
+        if isinstance(better, Plan):
+            return better
+        draft = better
     return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
-
-
-def _further(
-    situation: Situation,
-    shelves: dict[str, Shelf],
-    wants: list[Want],
-    draft: Draft,
-    asks_for_more: bool,
-    questions: int,
-) -> Plan | Draft:
-    """Step 3: a better plan than the draft, or the draft and what is known of it.
-
-    ``asks_for_more``: whether one that buys more for the same is better."""
-    asked = _better_in_whole(situation, shelves, wants, draft, asks_for_more)
-    if asked is None:
-        return draft
-    whole, best = asked
-    bound = certain(whole, draft.value)
-    if best is None:
-        known = proven(situation, draft.written, bound, draft.value)
-        return msgspec.structs.replace(draft, written=known, bound=bound)
-    found = best_by_the_register(situation, whole, best, questions)
-    if _rank(found) < _rank(draft):
-        return found.written
-    # The clusters' bound holds too.
-    bound = found.bound if found.bound is None or draft.bound is None else max(found.bound, draft.bound)
-    known = proven(situation, draft.written, bound, draft.value)
-    if known.proof.optimal and asks_for_more and not found.written.proof.optimal:
-        known = unproven(known, EQUALS_OPEN)
-    return msgspec.structs.replace(draft, written=known, bound=bound)
-
-
-def _rank(draft: Draft) -> tuple[int, int, int]:
-    """What drafts are compared by: missing units, level 2, units as less than none."""
-    return draft.unmet, draft.value, -units_in(draft.written)
-
-
-def _better_in_whole(
-    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], draft: Draft, asks_for_more: bool
-) -> tuple[Model, Solved | None] | None:
-    """The whole program, and its best plan where that is better than the draft; None where it is too large to
-    be asked. ``asks_for_more``: as above."""
-    whole = build_model(situation, shelves, wants, "untendered")
-    counts = {} if draft.unmet else counts_of_better(draft.solved, draft.value + asks_for_more)
-    if counts is None:
-        return whole, None
-    narrowed = within(whole, counts)
-    if variables_left(narrowed) > PROVABLE_PROGRAM:
-        return None
-    # Without tenders the question is easier, and mostly answered: nothing is better.
-    units = units_in(draft.written)
-    best = better_than(narrowed, draft.unmet, draft.value, units)
-    if best is None:
-        return whole, None
-    whole = build_model(situation, shelves, wants, "whole")
-    return whole, better_than(within(whole, counts), draft.unmet, draft.value, units)
 
 
 def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Plan | None:
@@ -285,7 +212,7 @@ def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Wan
     answer = solve_levels(whole)
     if answer is None:
         return plan_situation(_eased(situation), prove)
-    return best_by_the_register(situation, whole, answer, MOST_QUESTIONS if prove else 0).written
+    return best_by_the_register(situation, whole, answer, most_questions(0) if prove else 0).written
 
 
 def _eased(situation: Situation) -> Situation:

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
-from tests.browser.waiting import until
+from tests.browser.waiting import PATIENCE, until
 from tests.served import ROOT
 
 SHELL = """<!doctype html><title>site</title><link rel="icon" href="data:,">
@@ -38,11 +38,12 @@ SLOW = "/api/slow"
 
 class Site:
     """``files``: address -> content. ``down``: answers nothing but errors. ``pack``: ``packed``, a part
-    of it, or none. ``asked``: addresses, in order. What ``SLOW`` asks hangs until ``quick`` is set.
+    of it, or none. ``asked``: addresses, in order. What ``SLOW`` asks ``hangs`` until ``quick`` is set.
     ``worker``: the service worker's script."""
 
     def __init__(self) -> None:
         self.down = False
+        self.hangs = threading.Event()
         self.quick = threading.Event()
         self.pack: str | None = None
         self.asked: list[str] = []
@@ -70,6 +71,7 @@ class Site:
                 path = self.path.partition("?")[0]
                 site.asked.append(path)
                 if path == SLOW:
+                    site.hangs.set()
                     site.quick.wait()
                     return
                 content = site.content(path)
@@ -218,8 +220,7 @@ def ask_and_hang(page: Page, site: Site) -> None:
     page.reload()
     expect(page.locator("#bridge")).to_have_text("ready, an update waits")
     page.evaluate(f"void fetch('{SLOW}').catch(() => {{}})")
-    while SLOW not in site.asked:
-        page.wait_for_timeout(10)
+    assert site.hangs.wait(PATIENCE)
 
 
 def test_a_new_version_takes_over_while_the_network_hardly_answers(page: Page, site: Site) -> None:
@@ -238,9 +239,10 @@ def test_a_worker_that_cannot_let_go_is_left_and_no_two_versions_mix(
     page.goto(site.url)
     expect(page.locator("#bridge")).to_have_text("ready")
     ask_and_hang(page, site)
-    page.evaluate("bridge.update(); window.before = true")
+    with page.expect_navigation():
+        page.evaluate("bridge.update()")
     # The page is loaded anew, by the older worker as yet.
-    until(page, "() => !window.before && Boolean(window.bridge?.waiting)")
+    expect(page.locator("#bridge")).to_have_text("ready, an update waits")
     expect(page.locator("#words")).to_have_text("version one")
     site.quick.set()
     expect(page.locator("#words")).to_have_text("version two")

@@ -7,16 +7,15 @@
 
 import { forget as forgetAnswers, groupsApart, isReached } from './apart.js';
 import { sum } from './belt.js';
+import { anythingBetter, mostQuestions } from './better.js';
 import { forget as forgetReceipts, overCeilings } from './checkout.js';
 import { draftOf } from './drafting.js';
 import { situationAfter } from './history.js';
 import { forget as forgetPlans, keepPlan, madeDuring, madeLately } from './known-plans.js';
-import { EQUALS_OPEN, bestByTheRegister, certain, mayTakeLessCash, unitsIn, withLeastCash } from './laid-out.js';
-import { betterThan, solveLevels } from './levels.js';
+import { EQUALS_OPEN, bestByTheRegister, mayTakeLessCash, withLeastCash } from './laid-out.js';
+import { solveLevels } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
-import { countsOfBetter, variablesLeft, within } from './near.js';
-import { compare } from './order.js';
 import { forget as forgetParts } from './parts.js';
 import { forget as forgetPlaced } from './placing.js';
 import { shelvesInParts, transactionsAllowed } from './shelves.js';
@@ -25,10 +24,7 @@ import { forget as forgetSolved } from './solver.js';
 import { proven, unproven } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
-/** @import { Draft, PutTogether } from './drafting.js' */
 /** @import { Prove } from './known-plans.js' */
-/** @import { Solved } from './levels.js' */
-/** @import { Model } from './model.js' */
 /** @import { Shelves } from './shelves.js' */
 /** @import { Situation, Spot } from './situation.js' */
 /** @import { Filled, Happened, Plan, Trip, Want } from './types.js' */
@@ -36,9 +32,6 @@ import { proven, unproven } from './writing.js';
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 // twins use the same figure.
 const SMALL_PROGRAM = 120;
-// Where a better plan could differ in more variables than this, step 3 is not asked: it may take minutes. The
-// plan tells its gap, mostly cents. The server's figure is four times it.
-const PROVABLE_PROGRAM = 1_000;
 // Up to this many, the whole program is asked whether the same net could buy more, or be had for less cash or in
 // fewer transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes
 // seconds, and these are the best for what is bought.
@@ -50,10 +43,6 @@ const ASKED_FOR_NEEDS = 600;
 const MOST_STEPS = 12;
 const MORE_UNMET =
   'Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible.';
-// How often a program of so many columns, or fewer, is asked again where the register's figure falls short of
-// its optimum; a larger one the less often, since each question takes the longer.
-const MOST_QUESTIONS = 24;
-const ASKED_MOST = 120;
 
 /**
  * The best plan for a trip after what happened; pure, the same on every machine (`known` apart).
@@ -197,61 +186,11 @@ function made(situation, prove) {
   if (exact !== null && overCeilings(situation, exact.cash) === 0 && exact.value < draft.value) draft = exact;
   const asksForMore = isSmall && !isReached(draft.solved, draft.value);
   if (!draft.written.proof.optimal || asksForMore) {
-    const questions = floorDivide(MOST_QUESTIONS * ASKED_MOST ** 2, Math.max(size, ASKED_MOST) ** 2);
-    const found = further(situation, shelves, wants, draft, asksForMore, questions);
-    if ('transactions' in found) return found;
-    draft = found;
+    const better = anythingBetter(situation, shelves, wants, draft, asksForMore, mostQuestions(size));
+    if ('transactions' in better) return better;
+    draft = better;
   }
   return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
-}
-
-/**
- * Step 3: a better plan than the draft, or the draft and what is known of it.
- * @param {Situation} situation @param {Map<string, Shelf>} shelves @param {readonly Filled<Want>[]} wants
- * @param {PutTogether} draft
- * @param {boolean} asksForMore whether one that buys more for the same is better
- * @param {number} questions
- * @returns {Filled<Plan> | PutTogether}
- */
-function further(situation, shelves, wants, draft, asksForMore, questions) {
-  const asked = betterInWhole(situation, shelves, wants, draft, asksForMore);
-  if (asked === null) return draft;
-  const [whole, best] = asked;
-  let bound = certain(whole, draft.value);
-  if (best === null) return { ...draft, written: proven(situation, draft.written, bound, draft.value), bound };
-  const found = bestByTheRegister(situation, whole, best, questions);
-  if (compare(rank(found), rank(draft)) < 0) return found.written;
-  // The clusters' bound holds too.
-  bound = found.bound === null || draft.bound === null ? found.bound : Math.max(found.bound, draft.bound);
-  let written = proven(situation, draft.written, bound, draft.value);
-  if (written.proof.optimal && asksForMore && !found.written.proof.optimal) {
-    written = unproven(written, EQUALS_OPEN);
-  }
-  return { ...draft, written, bound };
-}
-
-/** What drafts are compared by: missing units, level 2, units as less than none. @param {Draft} draft */
-const rank = ({ unmet, value, written }) => [unmet, value, -unitsIn(written)];
-
-/**
- * The whole program, and its best plan where that is better than the draft; null where it is too large to be
- * asked.
- * @param {Situation} situation @param {Map<string, Shelf>} shelves @param {readonly Filled<Want>[]} wants
- * @param {PutTogether} draft @param {boolean} asksForMore as above
- * @returns {[Model, Solved | null] | null}
- */
-function betterInWhole(situation, shelves, wants, draft, asksForMore) {
-  const whole = buildModel(situation, shelves, wants, 'untendered');
-  const counts = draft.unmet > 0 ? new Map() : countsOfBetter(draft.solved, draft.value + Number(asksForMore));
-  if (counts === null) return [whole, null];
-  const narrowed = within(whole, counts);
-  if (variablesLeft(narrowed) > PROVABLE_PROGRAM) return null;
-  // Without tenders the question is easier, and mostly answered: nothing is better.
-  const units = unitsIn(draft.written);
-  const best = betterThan(narrowed, draft.unmet, draft.value, units);
-  if (best === null) return [whole, null];
-  const tendered = buildModel(situation, shelves, wants, 'whole');
-  return [tendered, betterThan(within(tendered, counts), draft.unmet, draft.value, units)];
 }
 
 /**
@@ -285,7 +224,7 @@ function fromWhole(situation, shelves, wants, prove) {
   const whole = buildModel(situation, shelves, wants, 'whole');
   const answer = solveLevels(whole);
   if (answer === null) return planSituation(eased(situation), prove);
-  return bestByTheRegister(situation, whole, answer, prove ? MOST_QUESTIONS : 0).written;
+  return bestByTheRegister(situation, whole, answer, prove ? mostQuestions(0) : 0).written;
 }
 
 /**
