@@ -249,6 +249,15 @@ def test_a_worker_that_cannot_let_go_is_left_and_no_two_versions_mix(
     expect(page.locator("#bridge")).to_have_text("ready")
 
 
+def test_a_page_that_two_versions_may_have_served_is_loaded_once_more(page: Page) -> None:
+    page.evaluate("history.replaceState({'counterfoil left': '/sw.js?version=gone-by-now'}, '')")
+    page.add_init_script("sessionStorage.loads = Number(sessionStorage.loads ?? 0) + 1")
+    page.reload(wait_until="commit")
+    page.wait_for_function("document.querySelector('#bridge')?.textContent === 'ready'")
+    page.wait_for_function("sessionStorage.loads === '2'")
+    assert page.evaluate("history.state['counterfoil left']") == ""
+
+
 def test_a_file_that_is_not_what_the_list_says_is_never_served(page: Page, site: Site) -> None:
     site.files["/web/phone/words.js"] = "export const words = 'half of a fil"
     site.told["/web/phone/words.js"] = hashlib.sha256(b"export const words = 'version two';").hexdigest()

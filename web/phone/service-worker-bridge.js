@@ -5,8 +5,8 @@
 
 /** Milliseconds for the older worker to be done. */
 const PATIENCE = 3_000;
-/** In the history's state, over one reload. */
-const AGREED = 'agreed to a newer version';
+/** In the history's state, over one reload: the address of the worker that the page was left for. */
+const LEFT = 'counterfoil left';
 
 /** Dispatches `changed`. */
 export class ServiceWorkerBridge extends EventTarget {
@@ -18,10 +18,9 @@ export class ServiceWorkerBridge extends EventTarget {
     this.ready = false;
     /** @type {ServiceWorker | null} a newer version that is installed and waits */
     this.waiting = null;
-    /** Whether the page changes over as soon as another worker serves it. From the page before this one too, if
-     * that was left while the newer version was still to take over: old and new files would mix. */
-    this.agreed = history.state?.[AGREED] ?? false;
-    if (this.agreed) history.replaceState({ ...history.state, [AGREED]: false }, '');
+    /** Whether the page changes over as soon as another worker serves it. */
+    this.agreed = false;
+    this.#goOnWith(history.state?.[LEFT] ?? '');
     navigator.serviceWorker?.addEventListener('controllerchange', () => {
       if (this.agreed) location.reload();
     });
@@ -46,7 +45,6 @@ export class ServiceWorkerBridge extends EventTarget {
       const registration = address === null
         ? await serviceWorker.ready
         : await serviceWorker.register(address, { updateViaCache: 'none' });
-      if (!registration.waiting) this.agreed = false;
       this.#notice(registration.waiting);
       registration.addEventListener('updatefound', () => this.#follow(registration.installing));
       this.#follow(registration.installing);
@@ -71,9 +69,21 @@ export class ServiceWorkerBridge extends EventTarget {
     this.agreed = true;
     this.#changeOver();
     setTimeout(() => {
-      history.replaceState({ ...history.state, [AGREED]: true }, '');
+      history.replaceState({ ...history.state, [LEFT]: navigator.serviceWorker.controller?.scriptURL }, '');
       location.reload();
     }, PATIENCE);
+  }
+
+  /**
+   * The page before this one was left so that a worker lets go. Where that one still serves, her word stands.
+   * Where it does not, it may have served a part of this page: old and new files would mix, so it is loaded anew.
+   * @param {string} left the worker's address, or ''
+   */
+  #goOnWith(left) {
+    if (!left) return;
+    history.replaceState({ ...history.state, [LEFT]: '' }, '');
+    this.agreed = navigator.serviceWorker.controller?.scriptURL === left;
+    if (!this.agreed) location.reload();
   }
 
   #changeOver() {
