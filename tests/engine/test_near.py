@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pytest
 
-from counterfoil.engine import planner
+from counterfoil.engine import better, planner
 from counterfoil.engine.apart import Answered
 from counterfoil.engine.near import Counts, counts_of_better
 from counterfoil.engine.offers import Trip
@@ -28,14 +28,14 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[Counts | None]:
         found.append(counts_of_better(solved, value))
         return found[-1]
 
-    monkeypatch.setattr(planner, "counts_of_better", counts)
+    monkeypatch.setattr(better, "counts_of_better", counts)
     return found
 
 
 def asked_for_everything(trip: Trip, monkeypatch: pytest.MonkeyPatch) -> object:
     """The plan where nothing is known of a better one."""
     planner.forget()
-    monkeypatch.setattr(planner, "counts_of_better", lambda solved, value: {})  # pyright: ignore[reportUnknownLambdaType, reportUnknownArgumentType]
+    monkeypatch.setattr(better, "counts_of_better", lambda solved, value: {})  # pyright: ignore[reportUnknownLambdaType, reportUnknownArgumentType]
     return planner.plan(trip)
 
 
