@@ -66,10 +66,13 @@ export class ServiceWorkerBridge extends EventTarget {
    * the latest, which is loaded anew then all the same.
    */
   update() {
+    const older = navigator.serviceWorker.controller?.scriptURL;
     this.agreed = true;
     this.#changeOver();
     setTimeout(() => {
-      history.replaceState({ ...history.state, [LEFT]: navigator.serviceWorker.controller?.scriptURL }, '');
+      // It has gone, and the page is being loaded anew: her word is kept, and is for no later version.
+      if (navigator.serviceWorker.controller?.scriptURL !== older) return;
+      history.replaceState({ ...history.state, [LEFT]: older }, '');
       location.reload();
     }, PATIENCE);
   }
