@@ -1,6 +1,6 @@
 """Step 3 of the planner: is anything better than what the clusters gave?
 
-``near.py`` first shows what a better plan could buy at all; the whole program is asked for that, and the
+``near.py`` first shows what a plan as good could buy at all; the whole program is asked for that, and the
 register has the last word on its answer (``laid_out.py``).
 """
 
@@ -8,16 +8,24 @@ from __future__ import annotations
 
 import msgspec
 
+from .apart import is_reached
 from .block import Shelf
 from .drafting import Draft
-from .laid_out import EQUALS_OPEN, best_by_the_register, certain, units_in
-from .levels import Solved, better_than
+from .laid_out import (
+    best_by_the_register,
+    certain,
+    equals_open,
+    may_take_less_cash,
+    units_in,
+    with_least_cash,
+)
+from .levels import better_than
 from .model import Model, build_model
-from .near import counts_of_better, variables_left, within
+from .near import counts_as_good, variables_left, within
 from .offers import Want
 from .papers import Plan
 from .situation import Situation
-from .writing import proven, unproven
+from .writing import proven
 
 # Where a better plan could differ in more variables than this, step 3 is not asked: it may take minutes. The
 # plan tells its gap, mostly cents. The phone's figure is a quarter of it: it takes so much longer there.
@@ -34,23 +42,50 @@ def most_questions(columns: int) -> int:
     return MOST_QUESTIONS * ASKED_MOST**2 // max(columns, ASKED_MOST) ** 2
 
 
-def anything_better(
-    situation: Situation,
-    shelves: dict[str, Shelf],
-    wants: list[Want],
-    draft: Draft,
-    asks_for_more: bool,
-    questions: int,
-) -> Plan | Draft:
-    """Step 3: a better plan than the draft, or the draft and what is known of it.
+def best_as_a_whole(
+    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], draft: Draft, questions: int
+) -> Plan:
+    """Step 3: a plan that is better than the draft on any level, or the draft and what is known of it.
 
-    ``asks_for_more``: whether one that buys more for the same is better."""
-    asked = _better_in_whole(situation, shelves, wants, draft, asks_for_more)
-    if asked is None:
-        return draft
-    whole, best = asked
-    bound = certain(whole, draft.value)
+    ``questions``: how often the program is asked again where the register does not bear its answer out."""
+    asks_for_cash, asks_for_more = may_take_less_cash(situation, draft, shelves), may_buy_more(draft)
+    if draft.written.proof.optimal and not asks_for_cash and not asks_for_more:
+        return draft.written
+    counts = counts_as_good(draft.solved, draft.value) if _misses_the_fewest(draft) else {}
+    whole = within(build_model(situation, shelves, wants, "whole"), counts)
+    if variables_left(whole) > PROVABLE_PROGRAM:
+        return equals_open(draft.written)
+    if asks_for_more:
+        untendered = within(build_model(situation, shelves, wants, "untendered"), counts)
+        better = _anything_better(situation, whole, untendered, draft, questions)
+        if isinstance(better, Plan):
+            return better
+        draft = better
+    return with_least_cash(situation, draft, whole) if asks_for_cash else draft.written
+
+
+def may_buy_more(draft: Draft) -> bool:
+    """Whether a plan could be worth more than the draft, or buy more for the same."""
+    return not (_misses_the_fewest(draft) and is_reached(draft.solved, draft.value))
+
+
+def _misses_the_fewest(draft: Draft) -> bool:
+    """Whether no plan can miss fewer units: the clusters by themselves miss as many."""
+    return draft.unmet == sum(answer.unmet for _, answer in draft.solved)
+
+
+def _anything_better(
+    situation: Situation, whole: Model, untendered: Model, draft: Draft, questions: int
+) -> Plan | Draft:
+    """A plan that is better than the draft or buys more for the same, or the draft with what is known of it.
+
+    ``untendered``: the whole program without tenders, which says the sooner that there is none."""
+    units = units_in(draft.written)
+    best = better_than(untendered, draft.unmet, draft.value, units)
+    if best is not None:
+        best = better_than(whole, draft.unmet, draft.value, units)
     if best is None:
+        bound = certain(whole, draft.value)
         known = proven(situation, draft.written, bound, draft.value)
         return msgspec.structs.replace(draft, written=known, bound=bound)
     found = best_by_the_register(situation, whole, best, questions)
@@ -59,32 +94,11 @@ def anything_better(
     # The clusters' bound holds too.
     bound = found.bound if found.bound is None or draft.bound is None else max(found.bound, draft.bound)
     known = proven(situation, draft.written, bound, draft.value)
-    if known.proof.optimal and asks_for_more and not found.written.proof.optimal:
-        known = unproven(known, EQUALS_OPEN)
+    if not found.written.proof.optimal:
+        known = equals_open(known)
     return msgspec.structs.replace(draft, written=known, bound=bound)
 
 
 def _rank(draft: Draft) -> tuple[int, int, int]:
     """What drafts are compared by: missing units, level 2, units as less than none."""
     return draft.unmet, draft.value, -units_in(draft.written)
-
-
-def _better_in_whole(
-    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], draft: Draft, asks_for_more: bool
-) -> tuple[Model, Solved | None] | None:
-    """The whole program, and its best plan where that is better than the draft; None where it is too large to
-    be asked. ``asks_for_more``: as above."""
-    whole = build_model(situation, shelves, wants, "untendered")
-    counts = {} if draft.unmet else counts_of_better(draft.solved, draft.value + asks_for_more)
-    if counts is None:
-        return whole, None
-    narrowed = within(whole, counts)
-    if variables_left(narrowed) > PROVABLE_PROGRAM:
-        return None
-    # Without tenders the question is easier, and mostly answered: nothing is better.
-    units = units_in(draft.written)
-    best = better_than(narrowed, draft.unmet, draft.value, units)
-    if best is None:
-        return whole, None
-    whole = build_model(situation, shelves, wants, "whole")
-    return whole, better_than(within(whole, counts), draft.unmet, draft.value, units)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from .basket_rows import Basket
 from .block import APART_SCALE, Block, Shelf
 from .money import round_half_up
+from .offers import Tax
 from .program import Program, Sum, added, one
 from .ways import Way
 
@@ -23,13 +24,60 @@ def reckoned_apart(
             block.tax.add(variable, APART_SCALE * round_half_up(way.taxable * rate, 100_000))
         else:
             block.tax.add(variable, APART_SCALE * way.taxable * rate // 100_000)
+        block.tax.add(variable, -_most_spared(_surplus_of(way), tax))
     block.merchandise = block.merchandise.plus(added(one(basket.cents) for basket in baskets), -1)
     for basket in baskets:
         for tax_class, cents in basket.by_class.items():
             relief = program.variable(0, _MOST_CENTS)
             exact = one(cents, APART_SCALE * tax.rates[tax_class])
+            if tax.basis == "item":
+                # Each unit that it is spread over may be rounded down.
+                units, owed = _taxed_by_unit(placed, shelf, tax_class)
+                exact = exact.plus(units, APART_SCALE * 100_000)
+                program.require(Sum({}).plus(owed, APART_SCALE).plus(one(relief), -1), low=0)
             program.require(exact.plus(one(relief), -100_000), low=-100_000)
             block.tax.add(relief, -1)
+
+
+def _surplus_of(way: Way) -> int:
+    """What overage on a unit takes off what others are taxed on."""
+    return max(-way.cost, 0) if way.surplus_lowers_tax else 0
+
+
+def _most_spared(surplus: int, tax: Tax) -> int:
+    """The most tax that a surplus can spare goods of other clusters, in the cluster's parts of a cent.
+
+    Where each unit's tax is rounded: a unit that it pays for wholly is spared its tax, which is at most
+    twice the exact one (half a cent may be a whole one), and one that it pays for in part less than a cent
+    more than the exact one."""
+    exact = APART_SCALE * surplus * max(tax.rates.values(), default=0)
+    if not exact:
+        return 0
+    return -(-2 * exact // 100_000) + APART_SCALE if tax.basis == "item" else -(-exact // 100_000)
+
+
+def _taxed_by_unit(placed: list[tuple[int, Way]], shelf: Shelf, tax_class: str) -> tuple[Sum, Sum]:
+    """The units of a class, and the cents of their tax where each unit's is rounded."""
+    units, owed = Sum({}), Sum({})
+    rate = shelf.counter.store.tax.rates[tax_class]
+    for variable, way in placed:
+        if shelf.products[way.product].tax_class == tax_class:
+            units.add(variable, 1)
+            owed.add(variable, round_half_up(way.taxable * rate, 100_000))
+    return units, owed
+
+
+def overage_may_spare_more(shelf: Shelf) -> bool:
+    """Whether no bound is known here for the tax that overage spares goods of other clusters.
+
+    Where each unit's tax is rounded, and manufacturer coupons do not lower it, a store coupon's overage may
+    pay for units of which less is left than is taxed."""
+    tax = shelf.counter.store.tax
+    return (
+        tax.basis == "item"
+        and tax.treatment == "store_funded"
+        and any(_surplus_of(way) for column in shelf.columns for way in column.ways)
+    )
 
 
 def merchandise(
@@ -59,8 +107,7 @@ def merchandise(
     tax = shelf.counter.store.tax
     surplus = Sum({})
     for variable, way in placed:
-        if way.surplus_lowers_tax:
-            surplus.add(variable, max(-way.cost, 0))
+        surplus.add(variable, _surplus_of(way))
     taxed = [each for each in sorted(tax.rates) if tax.rates[each]]
     if not surplus.terms or not taxed:
         return {}
@@ -113,23 +160,24 @@ def _relief(
     surplus: dict[str, int],
 ) -> None:
     """The most that basket coupons and overage can take off a tax that is rounded per unit: the
-    exact part, and less than a cent for each unit. A bound in the shopper's favour."""
+    exact part, and less than a cent for each unit that they touch. A bound in the shopper's favour."""
     tax = shelf.counter.store.tax
     for tax_class in sorted(tax.rates):
-        lowered = added(
-            [one(basket.by_class[tax_class]) for basket in baskets if tax_class in basket.by_class]
-            + ([one(surplus[tax_class])] if tax_class in surplus else [])
-        )
+        on_basket = [one(basket.by_class[tax_class]) for basket in baskets if tax_class in basket.by_class]
+        lowered = added(on_basket + ([one(surplus[tax_class])] if tax_class in surplus else []))
         if not lowered.terms or not tax.rates[tax_class]:
             continue
-        units, cents = Sum({}), Sum({})
-        for variable, way in placed:
-            if shelf.products[way.product].tax_class == tax_class:
-                units.add(variable, 1)
-                cents.add(variable, round_half_up(way.taxable * tax.rates[tax_class], 100_000))
+        units, owed = _taxed_by_unit(placed, shelf, tax_class)
         relief = program.variable(0, _MOST_CENTS)
         program.require(lowered.plus(one(relief), -1), low=0)
-        program.require(cents.plus(one(relief), -1), low=0)
+        program.require(owed.plus(one(relief), -1), low=0)
         exact = Sum({}).plus(lowered, tax.rates[tax_class]).plus(units, 100_000)
         program.require(exact.plus(one(relief), -100_000), low=0)
+        if not on_basket:
+            # Overage goes to one unit after the other: each but the last it pays for wholly.
+            left = [way.cost for variable, way in placed if variable in units.terms and way.cost > 0]
+            rounded = 50_000 if tax.treatment == "all" else 99_999  # what is left is then what is taxed
+            wholly = -(-rounded // min(left, default=1))
+            exact = Sum({}).plus(lowered, tax.rates[tax_class] + wholly)
+            program.require(exact.plus(one(relief), -100_000), low=-99_999)
         block.tax.add(relief, -1)

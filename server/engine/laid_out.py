@@ -14,14 +14,13 @@ from .checkout import Paid, over_ceilings
 from .drafting import Draft, in_checkout_order, missing_in, paid_in
 from .filling import fillings
 from .levels import Solved, less_cash, solve_levels, without
-from .model import Model, build_model
-from .offers import Want
+from .model import Model
 from .papers import Plan
 from .reordering import cheapest_order
 from .situation import Situation
 from .writing import plan_value, unproven, write_plan
 
-EQUALS_OPEN = (
+_EQUALS_OPEN = (
     "Nothing is better in net cost: proven. Whether the same would buy more, or take less cash or fewer "
     "transactions, is not known."
 )
@@ -64,8 +63,8 @@ def best_by_the_register(situation: Situation, model: Model, answer: Solved, que
             best, kept, missing = found, paid, missing_in(model, answer)
     least = certain(model, min([bound, *floors]))
     written = write_plan(situation, kept, missing, least)
-    if written.proof.optimal and best > promised:
-        written = unproven(written, EQUALS_OPEN)
+    if best > promised:
+        written = equals_open(written)
     return Draft(written, fewest, best[1], least)
 
 
@@ -120,13 +119,18 @@ def may_take_less_cash(situation: Situation, draft: Draft, shelves: dict[str, Sh
     return several or (bool(pays_otherwise) and any(cents for _, cents in draft.cash))
 
 
-def with_least_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf], wants: list[Want]) -> Plan:
+def equals_open(written: Plan) -> Plan:
+    """A plan of which it is not known whether another one that is worth as much takes less."""
+    return unproven(written, _EQUALS_OPEN) if written.proof.optimal else written
+
+
+def with_least_cash(situation: Situation, draft: Draft, whole: Model) -> Plan:
     """The draft's plan, or the one as good for the least cash, or for as much in fewest transactions.
 
-    Where the register does not bear an answer out, it is forbidden and the program asked again."""
+    ``whole``: the whole program. Where the register does not bear an answer out, it is forbidden and the
+    program asked again."""
     least, written = (sum(cents for _, cents in draft.cash), len(draft.cash)), draft.written
     units = units_in(written)
-    whole = build_model(situation, shelves, wants, "whole")
     for _ in range(_LESS_CASH_QUESTIONS):
         answer = less_cash(whole, draft.unmet, draft.value, units, *least)
         if answer is None:
@@ -138,4 +142,4 @@ def with_least_cash(situation: Situation, draft: Draft, shelves: dict[str, Shelf
         if least <= (answer.cash, whole.transactions.value(answer.values)):
             return written
         whole = without(whole, answer)
-    return unproven(written, EQUALS_OPEN) if written.proof.optimal else written
+    return equals_open(written)

@@ -125,13 +125,17 @@ def less_cash(
     """The best plan of a model, by the levels below, with no more missing units, no higher level-2 value and
     no fewer units than these, that puts down less than ``cash``, or as much in fewer ``transactions``; None
     where there is none."""
-    goal = value * (model.most_units + 1) - units
-    program = fixed(fixed(model.program, model.unmet, unmet), goal_of(model), goal)
+    program = fixed(fixed(model.program, model.unmet, unmet), model.value, value)
+    program.require(model.units, low=units)
+    program.require(model.cash, high=cash + 0.5)
     most = int(sum(model.program.upper[variable] for variable in model.transactions.terms))
     level = model.transactions.plus(model.cash, most + 1)
-    program = fixed(program, level, cash * (most + 1) + transactions - 1)
-    found = minimize(program, Sum({}))
-    return None if found is None else _lower_levels(model, program, Solution(found.values, goal, goal))
+    best = minimize(program, level)
+    if best is None or best.value >= cash * (most + 1) + transactions:
+        return None
+    program = fixed(program, level, best.value)
+    goal = goal_of(model).value(best.values)
+    return _lower_levels(model, program, Solution(best.values, goal, goal))
 
 
 def without(model: Model, answer: Solved) -> Model:

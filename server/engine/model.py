@@ -13,6 +13,7 @@ from .block import APART_SCALE, Block, Shelf
 from .building import build_block
 from .cash import Tendering, tender_rows
 from .claiming import claim_bonuses, claim_rebates
+from .due_rows import overage_may_spare_more
 from .limits import keep_limits, share_out
 from .objective import Scope, changes_from_home, dues, preferences, value_of
 from .offers import Want
@@ -80,7 +81,9 @@ def build_model(situation: Situation, shelves: dict[str, Shelf], wants: list[Wan
         changes=changes_from_home(program, situation, blocks),
         preferences=preferences(wants, shelves, blocks),
         most_units=sum(most_welcome(want) for want in wants),
-        whole=all(shelf.whole for shelf in shelves.values()),
+        whole=all(
+            shelf.whole and not (apart and overage_may_spare_more(shelf)) for shelf in shelves.values()
+        ),
         scale=APART_SCALE if apart else 1,
     )
 

@@ -1,9 +1,10 @@
-"""What a better plan than the one in hand could buy at all.
+"""What a plan that is better than the one in hand, or as good, could buy at all.
 
-Each cluster of wants was solved apart, and no plan's part of a cluster is worth more than the cluster's best.
-So a plan that is better as a whole by a cent falls short of the best, in each cluster, by no more than the
-plan in hand does in all. That is mostly some cents, and then one question to a cluster shows that it can buy
-nothing else. The whole program is left with the clusters of which that is not so.
+Each cluster of wants was solved apart, and no plan's part of a cluster is worth more than the cluster's
+best. So a plan that is as good as a whole falls short of the best, in each cluster, by no more than the plan
+in hand does in all. That is mostly some cents, and then one question to a cluster shows that it can buy
+nothing else.
+The whole program is left with the clusters of which that is not so.
 """
 
 from __future__ import annotations
@@ -19,21 +20,19 @@ from .program import Program, added, one
 from .relaxing import tightened
 from .solver import relax, side_by_side
 
-# Per (store, column key): the least and the most units in all that a better plan can have.
+# Per (store, column key): the least and the most units in all that such a plan can have.
 Counts = dict[tuple[str, str], tuple[int, int]]
 
 
-def counts_of_better(solved: Sequence[Answered], value: int) -> Counts | None:
-    """The counts that a plan of less than ``value`` at level 2 can have, of those columns where it is known;
-    None where no plan is better.
+def counts_as_good(solved: Sequence[Answered], value: int) -> Counts:
+    """The counts that a plan of ``value`` at level 2 or less can have, of those columns where it is known.
 
-    ``solved``: every cluster with its best, no need of it missing."""
+    ``solved``: every cluster with its best. The plan misses no more needs than these in all, so no more than
+    its own in each."""
     if not all(model.whole for model, _ in solved):
         return {}  # where ways were left out, the best is no bound
     scale = solved[0][0].scale
-    room = scale * (value - 1) + slack_of(solved) - sum(answer.value for _, answer in solved)
-    if room < 0:
-        return None
+    room = scale * value + slack_of(solved) - sum(answer.value for _, answer in solved)
     counts: Counts = {}
     for each in side_by_side(lambda answered: _near_counts(answered, room), solved):
         counts.update(each)
@@ -43,7 +42,7 @@ def counts_of_better(solved: Sequence[Answered], value: int) -> Counts | None:
 def _near_counts(answered: Answered, room: int) -> Counts:
     """The counts of a cluster's columns in all plans that fall short of its best by at most ``room``."""
     model, answer = answered
-    met = met_in(model)
+    met = fixed(model.program, model.unmet, answer.unmet) if answer.unmet else met_in(model)
     limit = answer.value + room
     relaxed = relax(met, goal_of(model))
     held = met if relaxed is None else tightened(met, relaxed, limit * (model.most_units + 1))

@@ -21,13 +21,13 @@ from collections import OrderedDict
 import msgspec
 
 from . import apart, checkout, parts, placing, solver
-from .apart import groups_apart, is_reached
-from .better import anything_better, most_questions
+from .apart import groups_apart
+from .better import best_as_a_whole, may_buy_more, most_questions
 from .block import Shelf
 from .checkout import over_ceilings
-from .drafting import draft_of
+from .drafting import Draft, draft_of
 from .history import situation_after
-from .laid_out import EQUALS_OPEN, best_by_the_register, may_take_less_cash, with_least_cash
+from .laid_out import best_by_the_register, equals_open, may_take_less_cash
 from .levels import solve_levels
 from .model import build_model
 from .offers import Trip, Want
@@ -39,13 +39,8 @@ from .writing import proven, unproven
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
 SMALL_PROGRAM = 120
-# Up to this many, the whole program is asked whether the same net could buy more, or be had for less cash or
-# in fewer transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes
-# seconds, and these are the best for what is bought.
-EQUALS_PROGRAM = 300
-
 # Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
-# the second, where needs stay unmet by that, the whole program is asked all the same.
+# the second, where that leads to no plan, the whole program is asked all the same.
 CEILING_PROGRAM = 300
 ASKED_FOR_NEEDS = 600
 MOST_STEPS = 12
@@ -159,38 +154,31 @@ def _made(situation: Situation, prove: bool) -> Plan:
     draft = None if size <= SMALL_PROGRAM else draft_of(situation, parts, groups)
     if draft is not None and over_ceilings(situation, draft.cash):
         draft = None
-    if draft is None and size > CEILING_PROGRAM:
-        lowered = _under_ceilings(situation, parts, groups)
-        if lowered is not None and not (lowered.unmet and size <= ASKED_FOR_NEEDS):
-            return lowered
-        if size > ASKED_FOR_NEEDS:
+    is_lowered = draft is None and size > CEILING_PROGRAM
+    if is_lowered:
+        draft = _under_ceilings(situation, parts, groups)
+        if draft is None and size > ASKED_FOR_NEEDS:
             return plan_situation(_eased(situation), prove)
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
-    is_small = size <= EQUALS_PROGRAM
-    asks_for_cash = is_small and may_take_less_cash(situation, draft, shelves)
     if not prove:
-        asks = asks_for_cash or (is_small and not is_reached(draft.solved, draft.value))
-        return unproven(draft.written, EQUALS_OPEN) if asks and draft.written.proof.optimal else draft.written
+        asks = may_take_less_cash(situation, draft, shelves) or may_buy_more(draft)
+        return equals_open(draft.written) if asks else draft.written
     # A draft that no cent of rounding is missing from spares the whole program most of its search.
-    exact = None if draft.written.proof.optimal else draft_of(situation, parts, groups, wholly=True)
-    if exact is not None and not over_ceilings(situation, exact.cash) and exact.value < draft.value:
-        draft = exact
-    asks_for_more = is_small and not is_reached(draft.solved, draft.value)
-    if not draft.written.proof.optimal or asks_for_more:
-        better = anything_better(situation, shelves, wants, draft, asks_for_more, most_questions(size))
-        if isinstance(better, Plan):
-            return better
-        draft = better
-    return with_least_cash(situation, draft, shelves, wants) if asks_for_cash else draft.written
+    if not draft.written.proof.optimal and not is_lowered:
+        exact = draft_of(situation, parts, groups, wholly=True)
+        if exact is not None and not over_ceilings(situation, exact.cash) and exact.value < draft.value:
+            draft = exact
+    return best_as_a_whole(situation, shelves, wants, draft, most_questions(size))
 
 
-def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Plan | None:
-    """A plan within the cash ceilings of a large trip, or None where lowering what may be spent
+def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Draft | None:
+    """A draft within the cash ceilings of a large trip, or None where lowering what may be spent
     leads to none.
 
-    Each step lowers what the registers may ask for by what the plan before was over. The plan
-    tells its gap against the bound without ceilings; where it leaves more needs unmet, that is none."""
+    Each step lowers what the registers may ask for by what the plan before was over. The draft's clusters
+    and bound are those without ceilings, which hold with them too; where it leaves more needs unmet, that
+    bound is none."""
     free = draft_of(_eased(situation), parts, groups)
     if free is None:
         return None
@@ -200,8 +188,10 @@ def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want
         over = None if lowered is None else over_ceilings(situation, lowered.cash)
         if lowered is not None and not over:
             if lowered.unmet > free.unmet:
-                return unproven(lowered.written, _MORE_UNMET)
-            return proven(situation, lowered.written, free.bound, lowered.value)
+                written, bound = unproven(lowered.written, _MORE_UNMET), None
+            else:
+                written, bound = proven(situation, lowered.written, free.bound, lowered.value), free.bound
+            return msgspec.structs.replace(lowered, written=written, bound=bound, solved=free.solved)
         # A store's own ceiling may leave no spread at all: then by a tenth.
         most_due = most_due * 9 // 10 if lowered is None or over is None else lowered.due - over
     return None

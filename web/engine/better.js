@@ -3,17 +3,18 @@
  * Twin of `server/engine/better.py`.
  */
 
-import { EQUALS_OPEN, bestByTheRegister, certain, unitsIn } from './laid-out.js';
+import { isReached } from './apart.js';
+import { sum } from './belt.js';
+import { bestByTheRegister, certain, equalsOpen, mayTakeLessCash, unitsIn, withLeastCash } from './laid-out.js';
 import { betterThan } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
-import { countsOfBetter, variablesLeft, within } from './near.js';
+import { countsAsGood, variablesLeft, within } from './near.js';
 import { compare } from './order.js';
-import { proven, unproven } from './writing.js';
+import { proven } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
 /** @import { Draft, PutTogether } from './drafting.js' */
-/** @import { Solved } from './levels.js' */
 /** @import { Model } from './model.js' */
 /** @import { Situation } from './situation.js' */
 /** @import { Filled, Plan, Want } from './types.js' */
@@ -32,50 +33,56 @@ export const mostQuestions = (columns) =>
   floorDivide(MOST_QUESTIONS * ASKED_MOST ** 2, Math.max(columns, ASKED_MOST) ** 2);
 
 /**
- * Step 3: a better plan than the draft, or the draft and what is known of it.
+ * Step 3: a plan that is better than the draft on any level, or the draft and what is known of it.
  * @param {Situation} situation @param {Map<string, Shelf>} shelves @param {readonly Filled<Want>[]} wants
  * @param {PutTogether} draft
- * @param {boolean} asksForMore whether one that buys more for the same is better
- * @param {number} questions
+ * @param {number} questions how often the program is asked again where the register does not bear its answer out
+ * @returns {Filled<Plan>}
+ */
+export function bestAsAWhole(situation, shelves, wants, draft, questions) {
+  const [asksForCash, asksForMore] = [mayTakeLessCash(situation, draft, shelves), mayBuyMore(draft)];
+  if (draft.written.proof.optimal && !asksForCash && !asksForMore) return draft.written;
+  const counts = missesTheFewest(draft) ? countsAsGood(draft.solved, draft.value) : new Map();
+  const whole = within(buildModel(situation, shelves, wants, 'whole'), counts);
+  if (variablesLeft(whole) > PROVABLE_PROGRAM) return equalsOpen(draft.written);
+  let best = draft;
+  if (asksForMore) {
+    const untendered = within(buildModel(situation, shelves, wants, 'untendered'), counts);
+    const better = anythingBetter(situation, whole, untendered, draft, questions);
+    if ('transactions' in better) return better;
+    best = better;
+  }
+  return asksForCash ? withLeastCash(situation, best, whole) : best.written;
+}
+
+/** Whether a plan could be worth more than the draft, or buy more for the same. @param {PutTogether} draft */
+export const mayBuyMore = (draft) => !(missesTheFewest(draft) && isReached(draft.solved, draft.value));
+
+/** Whether no plan can miss fewer units: the clusters by themselves miss as many. @param {PutTogether} draft */
+const missesTheFewest = ({ unmet, solved }) => unmet === sum(solved.map(([, answer]) => answer.unmet));
+
+/**
+ * A plan that is better than the draft or buys more for the same, or the draft with what is known of it.
+ * @param {Situation} situation @param {Model} whole
+ * @param {Model} untendered the whole program without tenders, which says the sooner that there is none
+ * @param {PutTogether} draft @param {number} questions
  * @returns {Filled<Plan> | PutTogether}
  */
-export function anythingBetter(situation, shelves, wants, draft, asksForMore, questions) {
-  const asked = betterInWhole(situation, shelves, wants, draft, asksForMore);
-  if (asked === null) return draft;
-  const [whole, best] = asked;
-  let bound = certain(whole, draft.value);
-  if (best === null) return { ...draft, written: proven(situation, draft.written, bound, draft.value), bound };
+function anythingBetter(situation, whole, untendered, draft, questions) {
+  const units = unitsIn(draft.written);
+  let best = betterThan(untendered, draft.unmet, draft.value, units);
+  if (best !== null) best = betterThan(whole, draft.unmet, draft.value, units);
+  if (best === null) {
+    const bound = certain(whole, draft.value);
+    return { ...draft, written: proven(situation, draft.written, bound, draft.value), bound };
+  }
   const found = bestByTheRegister(situation, whole, best, questions);
   if (compare(rank(found), rank(draft)) < 0) return found.written;
   // The clusters' bound holds too.
-  bound = found.bound === null || draft.bound === null ? found.bound : Math.max(found.bound, draft.bound);
-  let written = proven(situation, draft.written, bound, draft.value);
-  if (written.proof.optimal && asksForMore && !found.written.proof.optimal) {
-    written = unproven(written, EQUALS_OPEN);
-  }
-  return { ...draft, written, bound };
+  const bound = found.bound === null || draft.bound === null ? found.bound : Math.max(found.bound, draft.bound);
+  const written = proven(situation, draft.written, bound, draft.value);
+  return { ...draft, written: found.written.proof.optimal ? written : equalsOpen(written), bound };
 }
 
 /** What drafts are compared by: missing units, level 2, units as less than none. @param {Draft} draft */
 const rank = ({ unmet, value, written }) => [unmet, value, -unitsIn(written)];
-
-/**
- * The whole program, and its best plan where that is better than the draft; null where it is too large to be
- * asked.
- * @param {Situation} situation @param {Map<string, Shelf>} shelves @param {readonly Filled<Want>[]} wants
- * @param {PutTogether} draft @param {boolean} asksForMore as above
- * @returns {[Model, Solved | null] | null}
- */
-function betterInWhole(situation, shelves, wants, draft, asksForMore) {
-  const whole = buildModel(situation, shelves, wants, 'untendered');
-  const counts = draft.unmet > 0 ? new Map() : countsOfBetter(draft.solved, draft.value + Number(asksForMore));
-  if (counts === null) return [whole, null];
-  const narrowed = within(whole, counts);
-  if (variablesLeft(narrowed) > PROVABLE_PROGRAM) return null;
-  // Without tenders the question is easier, and mostly answered: nothing is better.
-  const units = unitsIn(draft.written);
-  const best = betterThan(narrowed, draft.unmet, draft.value, units);
-  if (best === null) return [whole, null];
-  const tendered = buildModel(situation, shelves, wants, 'whole');
-  return [tendered, betterThan(within(tendered, counts), draft.unmet, draft.value, units)];
-}

@@ -8,7 +8,6 @@ import { overCeilings } from './checkout.js';
 import { inCheckoutOrder, missingIn, paidIn } from './drafting.js';
 import { fillings } from './filling.js';
 import { lessCash, solveLevels, without } from './levels.js';
-import { buildModel } from './model.js';
 import { compare } from './order.js';
 import { cheapestOrder } from './reordering.js';
 import { planValue, unproven, writePlan } from './writing.js';
@@ -19,9 +18,9 @@ import { planValue, unproven, writePlan } from './writing.js';
 /** @import { Solved } from './levels.js' */
 /** @import { Model } from './model.js' */
 /** @import { Situation } from './situation.js' */
-/** @import { Filled, Plan, Want } from './types.js' */
+/** @import { Filled, Plan } from './types.js' */
 
-export const EQUALS_OPEN =
+const EQUALS_OPEN =
   'Nothing is better in net cost: proven. Whether the same would buy more, or take less cash or fewer ' +
   'transactions, is not known.';
 /** How often the program is asked for less cash, where the register does not bear it out. */
@@ -62,7 +61,7 @@ export function bestByTheRegister(situation, whole, first, questions) {
   }
   const least = certain(model, Math.min(bound, ...floors));
   let written = writePlan(situation, kept, missing, least);
-  if (written.proof.optimal && compare(best, promised) > 0) written = unproven(written, EQUALS_OPEN);
+  if (compare(best, promised) > 0) written = equalsOpen(written);
   return { written, unmet: fewest, value: best[1], bound: least };
 }
 
@@ -130,18 +129,21 @@ export function mayTakeLessCash(situation, draft, shelves) {
   return several || (paysOtherwise && draft.cash.some(({ cents }) => cents > 0));
 }
 
+/** A plan of which it is not known whether another one that is worth as much takes less.
+ * @param {Filled<Plan>} plan */
+export const equalsOpen = (plan) => (plan.proof.optimal ? unproven(plan, EQUALS_OPEN) : plan);
+
 /**
  * The draft's plan, or the one as good for the least cash, or for as much in fewest transactions.
  *
  * Where the register does not bear an answer out, it is forbidden and the program asked again.
- * @param {Situation} situation @param {PutTogether} draft @param {Map<string, Shelf>} shelves
- * @param {readonly Filled<Want>[]} wants
+ * @param {Situation} situation @param {PutTogether} draft @param {Model} first the whole program
  * @returns {Filled<Plan>}
  */
-export function withLeastCash(situation, draft, shelves, wants) {
+export function withLeastCash(situation, draft, first) {
   let [least, written] = [[sum(draft.cash.map(({ cents }) => cents)), draft.cash.length], draft.written];
   const units = unitsIn(written);
-  let whole = buildModel(situation, shelves, wants, 'whole');
+  let whole = first;
   for (let question = 0; question < LESS_CASH_QUESTIONS; question += 1) {
     const answer = lessCash(whole, draft.unmet, draft.value, units, least[0], least[1]);
     if (answer === null) return written;
@@ -154,5 +156,5 @@ export function withLeastCash(situation, draft, shelves, wants) {
     if (compare(least, [answer.cash, whole.transactions.value(answer.values)]) <= 0) return written;
     whole = without(whole, answer);
   }
-  return written.proof.optimal ? unproven(written, EQUALS_OPEN) : written;
+  return equalsOpen(written);
 }

@@ -159,15 +159,16 @@ export function without(model, answer) {
  * @returns {Solved | null}
  */
 export function lessCash(model, unmet, value, units, cash, transactions) {
-  const reached = value * (model.mostUnits + 1) - units;
-  const held = fixed(fixed(model.program, model.unmet, unmet), goalOf(model), reached);
+  const held = fixed(fixed(model.program, model.unmet, unmet), model.value, value);
+  held.require(model.units, { low: units });
+  held.require(model.cash, { high: cash + 0.5 });
   const most = sum([...model.transactions.terms.keys()].map((variable) => model.program.upper[variable]));
   const level = model.transactions.plus(model.cash, most + 1);
-  const program = fixed(held, level, cash * (most + 1) + transactions - 1);
-  const found = minimize(program, new Sum());
-  return found === null
-    ? null
-    : lowerLevels(model, program, { values: found.values, value: reached, bound: reached });
+  const best = minimize(held, level);
+  if (best === null || best.value >= cash * (most + 1) + transactions) return null;
+  const reached = goalOf(model).value(best.values);
+  const { values } = best;
+  return lowerLevels(model, fixed(held, level, best.value), { values, value: reached, bound: reached });
 }
 
 /** Levels 2 and 3 in one: value, weighed above every count of units. @param {Model} model */

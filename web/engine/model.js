@@ -8,6 +8,7 @@ import { APART_SCALE } from './block.js';
 import { buildBlock } from './building.js';
 import { tenderRows } from './cash.js';
 import { claimBonuses, claimRebates } from './claiming.js';
+import { overageMaySpareMore } from './due-rows.js';
 import { known } from './entries.js';
 import { keepLimits, shareOut } from './limits.js';
 import { changesFromHome, dues, preferences, valueOf } from './objective.js';
@@ -78,7 +79,7 @@ export function buildModel(situation, everyShelf, wants, scope) {
     changes: changesFromHome(program, situation, blocks),
     preferences: preferences(wants, shelves, blocks),
     mostUnits: sum(wants.map(mostWelcome)),
-    whole: [...shelves.values()].every((shelf) => shelf.whole),
+    whole: [...shelves.values()].every((shelf) => shelf.whole && !(apart && overageMaySpareMore(shelf))),
     scale: apart ? APART_SCALE : 1,
   };
 }

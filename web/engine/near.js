@@ -1,5 +1,5 @@
 /**
- * What a better plan than the one in hand could buy at all.
+ * What a plan that is better than the one in hand, or as good, could buy at all.
  * Twin of `server/engine/near.py`, which tells why.
  */
 
@@ -16,22 +16,21 @@ import { relax } from './solver.js';
 /** @import { Model } from './model.js' */
 /** @import { Spot } from './situation.js' */
 
-/** Per store and column key: the least and the most units in all that a better plan can have.
+/** Per store and column key: the least and the most units in all that such a plan can have.
  * @typedef {Map<Spot, readonly [number, number]>} Counts */
 
 /**
- * The counts that a plan of less than `value` at level 2 can have, of those columns where it is known; null
- * where no plan is better.
- * @param {readonly Answered[]} solved every cluster with its best, no need of it missing
+ * The counts that a plan of `value` at level 2 or less can have, of those columns where it is known. The plan
+ * misses no more needs than the clusters in all, so no more than its own in each.
+ * @param {readonly Answered[]} solved every cluster with its best
  * @param {number} value
- * @returns {Counts | null}
+ * @returns {Counts}
  */
-export function countsOfBetter(solved, value) {
+export function countsAsGood(solved, value) {
   // Where ways were left out, the best is no bound.
   if (!solved.every(([model]) => model.whole)) return new Map();
   const { scale } = solved[0][0];
-  const room = scale * (value - 1) + slackOf(solved) - sum(solved.map(([, answer]) => answer.value));
-  if (room < 0) return null;
+  const room = scale * value + slackOf(solved) - sum(solved.map(([, answer]) => answer.value));
   return new Map(solved.flatMap((each) => [...nearCounts(each, room)]));
 }
 
@@ -41,7 +40,7 @@ export function countsOfBetter(solved, value) {
  * @returns {Counts}
  */
 function nearCounts([model, answer], room) {
-  const met = metIn(model);
+  const met = answer.unmet > 0 ? fixed(model.program, model.unmet, answer.unmet) : metIn(model);
   const limit = answer.value + room;
   const relaxed = relax(met, goalOf(model));
   const held = relaxed === null ? met : tightened(met, relaxed, limit * (model.mostUnits + 1));

@@ -5,14 +5,14 @@
  * `loadSolver` of `solver.js` must be done before the first plan; then everything answers at once.
  */
 
-import { forget as forgetAnswers, groupsApart, isReached } from './apart.js';
+import { forget as forgetAnswers, groupsApart } from './apart.js';
 import { sum } from './belt.js';
-import { anythingBetter, mostQuestions } from './better.js';
+import { bestAsAWhole, mayBuyMore, mostQuestions } from './better.js';
 import { forget as forgetReceipts, overCeilings } from './checkout.js';
 import { draftOf } from './drafting.js';
 import { situationAfter } from './history.js';
 import { forget as forgetPlans, keepPlan, madeDuring, madeLately } from './known-plans.js';
-import { EQUALS_OPEN, bestByTheRegister, mayTakeLessCash, withLeastCash } from './laid-out.js';
+import { bestByTheRegister, equalsOpen, mayTakeLessCash } from './laid-out.js';
 import { solveLevels } from './levels.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
@@ -24,6 +24,7 @@ import { forget as forgetSolved } from './solver.js';
 import { proven, unproven } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
+/** @import { PutTogether } from './drafting.js' */
 /** @import { Prove } from './known-plans.js' */
 /** @import { Shelves } from './shelves.js' */
 /** @import { Situation, Spot } from './situation.js' */
@@ -32,12 +33,8 @@ import { proven, unproven } from './writing.js';
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 // twins use the same figure.
 const SMALL_PROGRAM = 120;
-// Up to this many, the whole program is asked whether the same net could buy more, or be had for less cash or in
-// fewer transactions: what the clusters chose may leave a slip or a card less to pay. Above it that takes
-// seconds, and these are the best for what is bought.
-const EQUALS_PROGRAM = 300;
 // Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
-// the second, where needs stay unmet by that, the whole program is asked all the same.
+// the second, where that leads to no plan, the whole program is asked all the same.
 const CEILING_PROGRAM = 300;
 const ASKED_FOR_NEEDS = 600;
 const MOST_STEPS = 12;
@@ -169,35 +166,31 @@ function made(situation, prove) {
   );
   let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, parts, groups);
   if (draft !== null && overCeilings(situation, draft.cash) > 0) draft = null;
-  if (draft === null && size > CEILING_PROGRAM) {
-    const lowered = underCeilings(situation, parts, groups);
-    if (lowered !== null && !(lowered.unmet.length > 0 && size <= ASKED_FOR_NEEDS)) return lowered;
-    if (size > ASKED_FOR_NEEDS) return planSituation(eased(situation), prove);
+  const isLowered = draft === null && size > CEILING_PROGRAM;
+  if (isLowered) {
+    draft = underCeilings(situation, parts, groups);
+    if (draft === null && size > ASKED_FOR_NEEDS) return planSituation(eased(situation), prove);
   }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
-  const isSmall = size <= EQUALS_PROGRAM;
-  const asksForCash = isSmall && mayTakeLessCash(situation, draft, shelves);
   if (!prove) {
-    const asks = asksForCash || (isSmall && !isReached(draft.solved, draft.value));
-    return asks && draft.written.proof.optimal ? unproven(draft.written, EQUALS_OPEN) : draft.written;
+    const asks = mayTakeLessCash(situation, draft, shelves) || mayBuyMore(draft);
+    return asks ? equalsOpen(draft.written) : draft.written;
   }
   // A draft that no cent of rounding is missing from spares the whole program most of its search.
-  const exact = draft.written.proof.optimal ? null : draftOf(situation, parts, groups, null, true);
-  if (exact !== null && overCeilings(situation, exact.cash) === 0 && exact.value < draft.value) draft = exact;
-  const asksForMore = isSmall && !isReached(draft.solved, draft.value);
-  if (!draft.written.proof.optimal || asksForMore) {
-    const better = anythingBetter(situation, shelves, wants, draft, asksForMore, mostQuestions(size));
-    if ('transactions' in better) return better;
-    draft = better;
+  if (!draft.written.proof.optimal && !isLowered) {
+    const exact = draftOf(situation, parts, groups, null, true);
+    if (exact !== null && overCeilings(situation, exact.cash) === 0 && exact.value < draft.value) draft = exact;
   }
-  return asksForCash ? withLeastCash(situation, draft, shelves, wants) : draft.written;
+  return bestAsAWhole(situation, shelves, wants, draft, mostQuestions(size));
 }
 
 /**
- * A plan within the cash ceilings of a large trip, or null where lowering what may be spent
- * leads to none. Each step lowers what the registers may ask for by what the plan before was over.
+ * A draft within the cash ceilings of a large trip, or null where lowering what may be spent
+ * leads to none. Each step lowers what the registers may ask for by what the plan before was over. The
+ * draft's clusters and bound are those without ceilings, which hold with them too; where it leaves more
+ * needs unmet, that bound is none.
  * @param {Situation} situation @param {Shelves} parts @param {readonly Filled<Want>[][]} groups
- * @returns {Filled<Plan> | null}
+ * @returns {PutTogether | null}
  */
 function underCeilings(situation, parts, groups) {
   const free = draftOf(eased(situation), parts, groups);
@@ -207,8 +200,12 @@ function underCeilings(situation, parts, groups) {
     const lowered = draftOf(situation, parts, groups, mostDue);
     const over = lowered === null ? null : overCeilings(situation, lowered.cash);
     if (lowered !== null && over === 0) {
-      if (lowered.unmet > free.unmet) return unproven(lowered.written, MORE_UNMET);
-      return proven(situation, lowered.written, free.bound, lowered.value);
+      const { solved } = free;
+      if (lowered.unmet > free.unmet) {
+        return { ...lowered, written: unproven(lowered.written, MORE_UNMET), bound: null, solved };
+      }
+      const written = proven(situation, lowered.written, free.bound, lowered.value);
+      return { ...lowered, written, bound: free.bound, solved };
     }
     // A store's own ceiling may leave no spread at all: then by a tenth.
     mostDue = lowered === null || over === null ? floorDivide(mostDue * 9, 10) : lowered.due - over;
