@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections import OrderedDict
 from collections.abc import Sequence
+from typing import ClassVar
 
 import msgspec
 
@@ -16,7 +17,9 @@ from .clusters import clusters
 from .levels import Solved, solve_counts
 from .limits import spot_sums
 from .model import Model, build_model
+from .objective import dues
 from .offers import Want
+from .program import Sum
 from .shelves import Shelves
 from .situation import Situation
 from .solver import side_by_side
@@ -26,7 +29,17 @@ Answered = tuple[Model, Solved]
 Answer = tuple[Model, Solved | None]
 
 _ANSWERS: OrderedDict[bytes, Answer] = OrderedDict()
-_MOST_ANSWERS = 300
+_MOST_ANSWERS = 600
+
+
+class Price(msgspec.Struct, frozen=True):
+    """What a cent that the registers ask for costs besides: ``eighths`` of a cent, at some ``stores`` or
+    (None) at all."""
+
+    CENT: ClassVar[int] = 8
+
+    eighths: int
+    stores: tuple[str, ...] | None
 
 
 def groups_apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
@@ -38,8 +51,10 @@ def groups_apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
     return clusters(situation, wants)
 
 
-def solve_apart(situation: Situation, shelves: Shelves, groups: list[list[Want]]) -> list[Answer]:
-    """The best plan of each group.
+def solve_apart(
+    situation: Situation, shelves: Shelves, groups: list[list[Want]], price: Price | None = None
+) -> list[Answer]:
+    """The best plan of each group, at a price on what the registers ask for.
 
     A group that was solved lately without what lies in the trolley, or without the plan that she left
     home with, and whose answer has it all in the same, is answered so: what was asked of it more
@@ -54,11 +69,11 @@ def solve_apart(situation: Situation, shelves: Shelves, groups: list[list[Want]]
     ]
     asked: list[bytes] = []
     for place, group in enumerate(groups):
-        keys = [_key(each, shared, shelves, place, group) for each in eased]
+        keys = [_key(each, shared, shelves, place, group, price) for each in eased]
         asked.append(next((key for key in keys[:-1] if _holds(situation, group, key)), keys[-1]))
     unknown = [place for place, key in enumerate(asked) if key not in _ANSWERS]
     models = (build_model(situation, shelves.by_store, groups[place], "apart") for place in unknown)
-    answers = side_by_side(_with_answer, models)
+    answers = side_by_side(lambda model: (model, _best_at(model, price)), models)
     found = {key: _ANSWERS[key] for key in asked if key in _ANSWERS}
     found.update((asked[place], answer) for place, answer in zip(unknown, answers, strict=True))
     for key, answer in found.items():
@@ -69,8 +84,14 @@ def solve_apart(situation: Situation, shelves: Shelves, groups: list[list[Want]]
     return [found[key] for key in asked]
 
 
-def _with_answer(model: Model) -> Answer:
-    return model, solve_counts(model)
+def _best_at(model: Model, price: Price | None) -> Solved | None:
+    """A group's best at a price."""
+    if price is None:
+        return solve_counts(model)
+    due = dues(model.blocks, price.stores)
+    value = Sum({}).plus(model.value, Price.CENT).plus(due, price.eighths)
+    answer = solve_counts(msgspec.structs.replace(model, value=value))
+    return answer and msgspec.structs.replace(answer, value=model.value.value(answer.values))
 
 
 def _holds(situation: Situation, group: list[Want], key: bytes) -> bool:
@@ -115,7 +136,9 @@ def _shared_by_all(situation: Situation) -> bytes:
     return hashlib.blake2b(msgspec.msgpack.encode(everything)).digest()
 
 
-def _key(situation: Situation, shared: bytes, shelves: Shelves, place: int, group: list[Want]) -> bytes:
+def _key(
+    situation: Situation, shared: bytes, shelves: Shelves, place: int, group: list[Want], price: Price | None
+) -> bytes:
     """What a group's program is made of. The parts of the shelves hold its products and tags."""
     names = {product for want in group for product in want.products}
     held = sorted(item for item in situation.trolley.items() if item[0][1] in names)
@@ -124,7 +147,7 @@ def _key(situation: Situation, shared: bytes, shelves: Shelves, place: int, grou
     if situation.home is not None:
         home = sorted(item for item in situation.home.items() if item[0][1] in names)
     wholes = [shelf.whole for shelf in shelves.by_store.values()]
-    return msgspec.msgpack.encode((shared, shelves.numbers[place], wholes, group, held, empty, home))
+    return msgspec.msgpack.encode((shared, shelves.numbers[place], wholes, group, held, empty, home, price))
 
 
 def bought_in(solved: list[Answered]) -> Bought:

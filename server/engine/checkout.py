@@ -320,13 +320,18 @@ def choose_orders(
 def over_ceilings(situation: Situation, cash: Sequence[tuple[str, int]]) -> int:
     """By how many cents the cash of the trip, with what is to be put down at the stores, passes the
     ceilings of the trip and of each store. ``cash``: (store, cents)."""
+    return sum(over_each_ceiling(situation, cash).values())
+
+
+def over_each_ceiling(situation: Situation, cash: Sequence[tuple[str, int]]) -> dict[str | None, int]:
+    """The same per store whose own ceiling is passed, and under None for the trip's."""
     trip = situation.trip
-    over = 0
-    if trip.wallet.cash_cents is not None:
-        to_come = sum(cents for _, cents in cash)
-        over += max(situation.cash_spent() + to_come - trip.wallet.cash_cents, 0)
-    for store in trip.stores:
-        if store.cash_ceiling_cents is not None:
-            here = situation.cash_spent(store.id) + sum(cents for place, cents in cash if place == store.id)
-            over += max(here - store.cash_ceiling_cents, 0)
+    ceilings = {store.id: store.cash_ceiling_cents for store in trip.stores}
+    over: dict[str | None, int] = {}
+    for scope, ceiling in {None: trip.wallet.cash_cents, **ceilings}.items():
+        if ceiling is None:
+            continue
+        to_come = sum(cents for store, cents in cash if scope in (None, store))
+        if situation.cash_spent(scope) + to_come > ceiling:
+            over[scope] = situation.cash_spent(scope) + to_come - ceiling
     return over

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import msgspec
 
-from .apart import Answered, bought_in, bound_of, solve_apart
+from .apart import Answer, Answered, bought_in, bound_of, solve_apart
 from .checkout import Paid, RefusedAtTheRegister, choose_orders, orders, settle
 from .filling import Filling
-from .levels import Solved, solve_levels
-from .model import Model, build_model
+from .levels import Solved
+from .model import Model
 from .offers import Want
 from .packing import pack
 from .papers import Plan, Transaction
@@ -25,14 +25,14 @@ from .writing import plan_value, write_plan
 
 class Draft(msgspec.Struct, frozen=True):
     """A plan: the document, its missing units, its level-2 value by the register, and the least that
-    any plan can have, where it is known; what the registers ask for, the cash per transaction, and the
-    clusters that it is put together from."""
+    any plan can have, where it is known; what the registers ask for and the cash, per transaction with its
+    store; and the clusters that it is put together from."""
 
     written: Plan
     unmet: int
     value: int
     bound: int | None
-    due: int = 0
+    due: tuple[tuple[str, int], ...] = ()
     cash: tuple[tuple[str, int], ...] = ()
     solved: tuple[Answered, ...] = ()
 
@@ -41,20 +41,16 @@ def draft_of(
     situation: Situation,
     parts: Shelves,
     groups: list[list[Want]],
-    most_due: int | None = None,
+    answers: list[Answer] | None = None,
     wholly: bool = False,
 ) -> Draft | None:
     """Steps 1 and 2; None where what the clusters chose cannot be put together.
 
-    ``most_due``: the most that the registers may ask for in all. ``wholly``: as in ``spreading.py``."""
+    ``answers``: what they chose, where it is not their best. ``wholly``: as in ``spreading.py``."""
     shelves = parts.by_store
     wants = sorted((want for group in groups for want in group), key=lambda want: want.id)
-    if most_due is None:
+    if answers is None:
         answers = solve_apart(situation, parts, groups)
-    else:
-        model = build_model(situation, shelves, wants, "apart")
-        model.program.require(model.cash, high=model.scale * most_due)
-        answers = [(model, solve_levels(model))]
     solved = [(model, answer) for model, answer in answers if answer is not None]
     if len(solved) < len(answers):
         return None
@@ -74,7 +70,7 @@ def draft_of(
         unmet=sum(missing.values()),
         value=plan_value(situation, paid),
         bound=bound,
-        due=sum(each.receipt.total_cents for each in paid),
+        due=tuple((each.receipt.store, each.receipt.total_cents) for each in paid),
         cash=tuple((each.receipt.store, each.receipt.out_of_pocket_cents) for each in paid),
         solved=tuple(solved),
     )

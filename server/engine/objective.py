@@ -4,6 +4,7 @@ objective"). They are solved one after the other in ``levels.py``.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Literal
 
 from .block import APART_SCALE, Block, Shelf
@@ -77,9 +78,10 @@ def value_of(
     return dues(blocks).plus(total, APART_SCALE if scope == "apart" else 1)
 
 
-def dues(blocks: dict[str, list[Block]]) -> Sum:
-    """All that the registers ask for."""
-    return added(block.due() for each in blocks.values() for block in each)
+def dues(blocks: dict[str, list[Block]], stores: Collection[str] | None = None) -> Sum:
+    """All that the registers ask for, at some stores or (None) at all."""
+    asked = [each for store, each in blocks.items() if stores is None or store in stores]
+    return added(block.due() for each in asked for block in each)
 
 
 def changes_from_home(program: Program, situation: Situation, blocks: dict[str, list[Block]]) -> Sum:

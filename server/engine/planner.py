@@ -25,26 +25,22 @@ from .apart import groups_apart
 from .better import best_as_a_whole, may_buy_more, most_questions
 from .block import Shelf
 from .checkout import over_ceilings
-from .drafting import Draft, draft_of
+from .drafting import draft_of
 from .history import situation_after
 from .laid_out import best_by_the_register, equals_open, may_take_less_cash
 from .levels import solve_levels
 from .model import build_model
 from .offers import Trip, Want
 from .papers import Happened, Plan
-from .shelves import Shelves, shelves_in_parts, transactions_allowed
+from .shelves import shelves_in_parts, transactions_allowed
 from .situation import Situation, Spot, most_welcome
-from .writing import proven, unproven
+from .under_ceilings import draft_under_ceilings
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
 SMALL_PROGRAM = 120
-# Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
-# the second, where that leads to no plan, the whole program is asked all the same.
-CEILING_PROGRAM = 300
-ASKED_FOR_NEEDS = 600
-MOST_STEPS = 12
-_MORE_UNMET = "Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible."
+# Up to this many, where no draft keeps the cash ceilings, the whole program is asked all the same.
+ASKED_FOR_CEILINGS = 600
 
 
 def plan(trip: Trip, happened: Happened | None = None, prove: bool = True) -> Plan:
@@ -154,10 +150,11 @@ def _made(situation: Situation, prove: bool) -> Plan:
     draft = None if size <= SMALL_PROGRAM else draft_of(situation, parts, groups)
     if draft is not None and over_ceilings(situation, draft.cash):
         draft = None
-    is_lowered = draft is None and size > CEILING_PROGRAM
+    is_lowered = draft is None and size > SMALL_PROGRAM
     if is_lowered:
-        draft = _under_ceilings(situation, parts, groups)
-        if draft is None and size > ASKED_FOR_NEEDS:
+        free = draft_of(_eased(situation), parts, groups)
+        draft = None if free is None else draft_under_ceilings(situation, free, parts, groups)
+        if draft is None and size > ASKED_FOR_CEILINGS:
             return plan_situation(_eased(situation), prove)
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
@@ -170,31 +167,6 @@ def _made(situation: Situation, prove: bool) -> Plan:
         if exact is not None and not over_ceilings(situation, exact.cash) and exact.value < draft.value:
             draft = exact
     return best_as_a_whole(situation, shelves, wants, draft, most_questions(size))
-
-
-def _under_ceilings(situation: Situation, parts: Shelves, groups: list[list[Want]]) -> Draft | None:
-    """A draft within the cash ceilings of a large trip, or None where lowering what may be spent
-    leads to none.
-
-    Each step lowers what the registers may ask for by what the plan before was over. The draft's clusters
-    and bound are those without ceilings, which hold with them too; where it leaves more needs unmet, that
-    bound is none."""
-    free = draft_of(_eased(situation), parts, groups)
-    if free is None:
-        return None
-    most_due = free.due - over_ceilings(situation, free.cash)
-    for _ in range(MOST_STEPS):
-        lowered = draft_of(situation, parts, groups, most_due)
-        over = None if lowered is None else over_ceilings(situation, lowered.cash)
-        if lowered is not None and not over:
-            if lowered.unmet > free.unmet:
-                written, bound = unproven(lowered.written, _MORE_UNMET), None
-            else:
-                written, bound = proven(situation, lowered.written, free.bound, lowered.value), free.bound
-            return msgspec.structs.replace(lowered, written=written, bound=bound, solved=free.solved)
-        # A store's own ceiling may leave no spread at all: then by a tenth.
-        most_due = most_due * 9 // 10 if lowered is None or over is None else lowered.due - over
-    return None
 
 
 def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Want], prove: bool) -> Plan:

@@ -11,7 +11,7 @@ import { loadSolver } from '../../web/engine/solver.js';
 
 /** @import { Happened, Plan, Trip } from '../../web/engine/types.js' */
 
-/** A trip and what happened on it. @typedef {{trip: Trip, happened: Happened['entries']}} Story */
+/** A trip and what happened on it. @typedef {{trip: Trip, happened: Happened['entries'], prove?: boolean}} Story */
 
 /** @typedef {Story & {store: string, product: string}} AtTheShelf */
 
@@ -21,20 +21,20 @@ import { loadSolver } from '../../web/engine/solver.js';
  */
 export async function runPlans(stories) {
   await loadSolver();
-  return stories.map(({ trip, happened }) => {
+  return stories.map(({ trip, happened, prove }) => {
     const before = JSON.stringify([trip, happened]);
-    const answer = planned(trip, { entries: happened });
+    const answer = planned(trip, { entries: happened }, prove ?? true);
     if (JSON.stringify([trip, happened]) !== before) throw new Error('plan changed what it was given');
     return answer;
   });
 }
 
-/** @param {Trip} trip @param {Happened} happened */
-function planned(trip, happened) {
+/** @param {Trip} trip @param {Happened} happened @param {boolean} prove */
+function planned(trip, happened, prove) {
   /** @type {Plan} */
   let answer;
   try {
-    answer = plan(trip, happened);
+    answer = plan(trip, happened, prove);
   } catch (error) {
     return { thrown: error instanceof Error ? error.message : String(error) };
   }

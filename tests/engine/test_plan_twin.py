@@ -14,6 +14,7 @@ from typing import Any
 
 import msgspec
 import pytest
+from msgspec.structs import replace
 from playwright.sync_api import Page
 
 from counterfoil.engine.check import check_trip
@@ -22,6 +23,7 @@ from counterfoil.engine.papers import Happened, Plan, Report, Swap, TransactionD
 from counterfoil.engine.planner import plan
 from counterfoil.engine.receipts import check_receipt
 from counterfoil.engine.replan import break_even, swaps
+from tests.bench.week_sizes import week
 from tests.engine.made_up_trips import happened_on, made_up_trip
 from tests.engine.test_register_twin import asked, written_out
 from tests.engine.test_trip_vectors import STORIES, story
@@ -39,10 +41,14 @@ TINY_AT_ONCE = 100
 AT_ONCE = 25
 
 
-def twins_plans(page: Page, stories: list[tuple[Trip, Happened]]) -> list[Any]:
+def twins_plans(page: Page, stories: list[tuple[Trip, Happened]], prove: bool = True) -> list[Any]:
     """The phone's plans."""
     documents = [
-        {"trip": msgspec.to_builtins(trip), "happened": msgspec.to_builtins(happened.entries)}
+        {
+            "trip": msgspec.to_builtins(trip),
+            "happened": msgspec.to_builtins(happened.entries),
+            "prove": prove,
+        }
         for trip, happened in stories
     ]
     answers: list[Any] = []
@@ -95,7 +101,8 @@ def test_twin_replans_the_demo(module_page: Page) -> None:
     home = plan(trip)
     first = home.transactions[0]
     spots = [(deal.store, deal.product, deal.tag_cents // deal.units) for deal in home.deals]
-    done = msgspec.to_builtins(TransactionDone(transaction=first.transaction, shown_total_cents=4_000))
+    shown = first.receipt.total_cents + 100
+    done = msgspec.to_builtins(TransactionDone(transaction=first.transaction, shown_total_cents=shown))
     rewards = [earned.offer for earned in first.receipt.earned]
     cases: list[list[dict[str, Any]]] = [
         [{"kind": "shelf_empty", "store": store, "product": product}] for store, product, _ in spots[:3]
@@ -160,6 +167,24 @@ def test_twin_plans_tiny_trips(module_page: Page, start: int) -> None:
 
 def test_twin_plans_trips_to_houses_that_take_two_coupons_on_an_item(module_page: Page) -> None:
     check_twin(module_page, [stacked_trip(seed) for seed in range(STACKED)])
+
+
+@pytest.mark.parametrize("prove", [False, True])
+def test_twin_keeps_cash_ceilings_of_a_large_trip(module_page: Page, prove: bool) -> None:
+    """One that cheaper goods keep, one that leaves needs unmet, and one of a store."""
+    trip = week(20, 31, 3, 2)
+    cash = plan(trip).totals.out_of_pocket_cents
+    trips = [
+        replace(trip, wallet=replace(trip.wallet, cash_cents=cents)) for cents in (cash * 9 // 10, cash // 2)
+    ]
+    own = replace(trip.stores[0], cash_ceiling_cents=cash // 4)
+    trips.append(replace(trip, stores=(own, *trip.stores[1:])))
+
+    answers = twins_plans(module_page, [(each, Happened()) for each in trips], prove)
+
+    for each, answer in zip(trips, answers, strict=True):
+        assert answer == as_read(plan(each, None, prove))
+    assert [len(answer["unmet"]) > 0 for answer in answers] == [False, True, False]
 
 
 # Where a unit fits several requirements of a coupon (11592), lends its place in a want to no other (13511),

@@ -10,6 +10,8 @@ import { solveCounts } from './levels.js';
 import { spotSums } from './limits.js';
 import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
+import { dues } from './objective.js';
+import { Sum } from './program.js';
 import { bought, spotKey, spotOf } from './situation.js';
 
 /** @import { Solved } from './levels.js' */
@@ -24,7 +26,11 @@ import { bought, spotKey, spotOf } from './situation.js';
 
 /** @type {Map<string, Answer>} */
 const ANSWERS = new Map();
-const MOST_ANSWERS = 300;
+const MOST_ANSWERS = 600;
+
+/** What a cent that the registers ask for costs besides, in so many parts of a cent, at some stores or (null)
+ * at all. @typedef {{eighths: number, stores: readonly string[] | null}} Price */
+const PARTS_OF_A_CENT = 8;
 
 /**
  * The groups to solve apart. A price on further stores or transactions is paid once for all
@@ -44,21 +50,22 @@ export function groupsApart(situation, wants) {
  * The best plan of each group. One that was solved lately without what lies in the trolley, or without
  * the plan that she left home with, and whose answer has it all the same, is answered so (`apart.py`).
  * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[][]} groups
+ * @param {Price | null} [price] a price on what the registers ask for
  * @returns {Answer[]}
  */
-export function solveApart(situation, shelves, groups) {
+export function solveApart(situation, shelves, groups, price = null) {
   const shared = sharedByAll(situation);
   const held = new Map([...situation.trolley].filter(([spot]) => situation.empty.has(spot)));
   const eased = [held, situation.trolley].flatMap((trolley) =>
     [null, situation.home].map((home) => ({ ...situation, trolley, home })),
   );
   return groups.map((group, place) => {
-    const keys = eased.map((each) => keyOf(each, shared, shelves, place, group));
+    const keys = eased.map((each) => keyOf(each, shared, shelves, place, group, price));
     const key = keys.slice(0, -1).find((each) => holds(situation, group, each)) ?? keys[keys.length - 1];
     let found = ANSWERS.get(key);
     if (found === undefined) {
       const model = buildModel(situation, shelves.byStore, group, 'apart');
-      found = [model, solveCounts(model)];
+      found = [model, bestAt(model, price)];
     }
     ANSWERS.delete(key);
     ANSWERS.set(key, found);
@@ -68,6 +75,19 @@ export function solveApart(situation, shelves, groups) {
     }
     return found;
   });
+}
+
+/**
+ * A group's best at a price.
+ * @param {Model} model @param {Price | null} price
+ * @returns {Solved | null}
+ */
+function bestAt(model, price) {
+  if (price === null) return solveCounts(model);
+  const due = dues(model.blocks, price.stores);
+  const value = new Sum().plus(model.value, PARTS_OF_A_CENT).plus(due, price.eighths);
+  const answer = solveCounts({ ...model, value });
+  return answer === null ? null : { ...answer, value: model.value.value(answer.values) };
 }
 
 /**
@@ -126,16 +146,17 @@ function sharedByAll(situation) {
 /**
  * What a group's program is made of. The parts of the shelves hold its products and tags.
  * @param {Situation} situation @param {number} shared @param {Shelves} shelves @param {number} place
- * @param {readonly Filled<Want>[]} group
+ * @param {readonly Filled<Want>[]} group @param {Price | null} price
  */
-function keyOf(situation, shared, shelves, place, group) {
+function keyOf(situation, shared, shelves, place, group, price) {
   const names = new Set(group.flatMap((want) => want.products));
   /** @param {Iterable<[Spot, number]>} spots */
   const own = (spots) => [...spots].filter(([spot]) => names.has(spotOf(spot)[1])).sort();
   const empty = [...situation.empty].filter((spot) => names.has(spotOf(spot)[1])).sort();
   const wholes = [...shelves.byStore.values()].map((shelf) => shelf.whole);
   const home = situation.home === null ? null : own(situation.home);
-  return JSON.stringify([shared, shelves.numbers[place], wholes, group, own(situation.trolley), empty, home]);
+  const trolley = own(situation.trolley);
+  return JSON.stringify([shared, shelves.numbers[place], wholes, group, trolley, empty, home, price]);
 }
 
 /**

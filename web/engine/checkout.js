@@ -346,20 +346,26 @@ export function chooseOrders(situation, byHouse, packed) {
  * By how many cents the cash of the trip, with what is to be put down at the stores, passes the
  * ceilings of the trip and of each store.
  * @param {Situation} situation @param {readonly {store: string, cents: number}[]} cash
- * @returns {number}
  */
-export function overCeilings(situation, cash) {
-  const trip = situation.trip;
-  let over = 0;
-  if (trip.wallet.cash_cents !== null) {
-    const toCome = sum(cash.map(({ cents }) => cents));
-    over += Math.max(cashSpent(situation) + toCome - trip.wallet.cash_cents, 0);
-  }
-  for (const store of trip.stores) {
-    if (store.cash_ceiling_cents !== null) {
-      const own = cash.filter((each) => each.store === store.id).map(({ cents }) => cents);
-      over += Math.max(cashSpent(situation, store.id) + sum(own) - store.cash_ceiling_cents, 0);
-    }
+export const overCeilings = (situation, cash) => sum([...overEachCeiling(situation, cash).values()]);
+
+/**
+ * The same per store whose own ceiling is passed, and under null for the trip's.
+ * @param {Situation} situation @param {readonly {store: string, cents: number}[]} cash
+ * @returns {Map<string | null, number>}
+ */
+export function overEachCeiling(situation, cash) {
+  const { stores, wallet } = situation.trip;
+  /** @type {Map<string | null, number | null>} */
+  const ceilings = new Map([[null, wallet.cash_cents]]);
+  for (const store of stores) ceilings.set(store.id, store.cash_ceiling_cents);
+  /** @type {Map<string | null, number>} */
+  const over = new Map();
+  for (const [scope, ceiling] of ceilings) {
+    if (ceiling === null) continue;
+    const own = cash.filter(({ store }) => scope === null || scope === store).map(({ cents }) => cents);
+    const spent = cashSpent(situation, scope ?? undefined) + sum(own);
+    if (spent > ceiling) over.set(scope, spent - ceiling);
   }
   return over;
 }

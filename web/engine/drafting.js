@@ -6,8 +6,6 @@
 import { boundOf, boughtIn, solveApart } from './apart.js';
 import { sum } from './belt.js';
 import { RefusedAtTheRegister, chooseOrders, orders, settle } from './checkout.js';
-import { solveLevels } from './levels.js';
-import { buildModel } from './model.js';
 import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
 import { placed } from './placing.js';
@@ -28,29 +26,22 @@ import { planValue, writePlan } from './writing.js';
  * any plan can have, where it is known.
  * @typedef {{written: Filled<Plan>, unmet: number, value: number, bound: number | null}} Draft */
 
-/** A plan put together from clusters: besides, what the registers ask for, the cash per transaction, and the
- * clusters.
- * @typedef {Draft & {due: number, cash: readonly {store: string, cents: number}[], solved: readonly Answered[]}} PutTogether */
+/** Cents per transaction, with its store. @typedef {readonly {store: string, cents: number}[]} PerTransaction */
+
+/** A plan put together from clusters: besides, what the registers ask for, the cash, and the clusters.
+ * @typedef {Draft & {due: PerTransaction, cash: PerTransaction, solved: readonly Answered[]}} PutTogether */
 
 /**
  * Steps 1 and 2; null where what the clusters chose cannot be put together.
  * @param {Situation} situation @param {Shelves} parts @param {readonly Filled<Want>[][]} groups
- * @param {number | null} [mostDue] the most that the registers may ask for in all
+ * @param {readonly Answer[] | null} [given] what the clusters chose, where it is not their best
  * @param {boolean} [wholly] as in `spreading.js`
  * @returns {PutTogether | null}
  */
-export function draftOf(situation, parts, groups, mostDue = null, wholly = false) {
+export function draftOf(situation, parts, groups, given = null, wholly = false) {
   const shelves = parts.byStore;
   const wants = sorted(groups.flat(), (want) => want.id);
-  /** @type {Answer[]} */
-  let answers;
-  if (mostDue === null) {
-    answers = solveApart(situation, parts, groups);
-  } else {
-    const model = buildModel(situation, shelves, wants, 'apart');
-    model.program.require(model.cash, { high: model.scale * mostDue });
-    answers = [[model, solveLevels(model)]];
-  }
+  const answers = given ?? solveApart(situation, parts, groups);
   const solved = answers.flatMap(([model, answer]) => answered(model, answer));
   if (solved.length < answers.length) return null;
   const missing = new Map(solved.flatMap(([model, answer]) => [...missingIn(model, answer)]));
@@ -70,7 +61,7 @@ export function draftOf(situation, parts, groups, mostDue = null, wholly = false
     unmet: sum([...missing.values()]),
     value: planValue(situation, paid),
     bound,
-    due: sum(paid.map(({ receipt }) => receipt.total_cents)),
+    due: paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.total_cents })),
     cash: paid.map(({ receipt }) => ({ store: receipt.store, cents: receipt.out_of_pocket_cents })),
     solved,
   };

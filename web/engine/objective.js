@@ -88,8 +88,12 @@ export function valueOf(situation, shelves, blocks, tendering, claims, bonuses, 
   return dues(blocks).plus(total, scope === 'apart' ? APART_SCALE : 1);
 }
 
-/** All that the registers ask for. @param {Blocks} blocks */
-export const dues = (blocks) => added([...blocks.values()].flat().map(due));
+/** All that the registers ask for, at some stores or (null) at all.
+ * @param {Blocks} blocks @param {readonly string[] | null} [stores] */
+export function dues(blocks, stores = null) {
+  const asked = [...blocks].filter(([store]) => stores === null || stores.includes(store));
+  return added(asked.flatMap(([, each]) => each.map(due)));
+}
 
 /** Units more or fewer per spot than in the plan she left home with.
  * @param {Program} program @param {Situation} situation @param {Blocks} blocks */

@@ -15,31 +15,23 @@ import { forget as forgetPlans, keepPlan, madeDuring, madeLately } from './known
 import { bestByTheRegister, equalsOpen, mayTakeLessCash } from './laid-out.js';
 import { solveLevels } from './levels.js';
 import { buildModel } from './model.js';
-import { floorDivide } from './money.js';
 import { forget as forgetParts } from './parts.js';
 import { forget as forgetPlaced } from './placing.js';
 import { shelvesInParts, transactionsAllowed } from './shelves.js';
 import { bought, mostWelcome, spotKey, spotOf } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
-import { proven, unproven } from './writing.js';
+import { draftUnderCeilings } from './under-ceilings.js';
 
 /** @import { Shelf } from './block.js' */
-/** @import { PutTogether } from './drafting.js' */
 /** @import { Prove } from './known-plans.js' */
-/** @import { Shelves } from './shelves.js' */
 /** @import { Situation, Spot } from './situation.js' */
 /** @import { Filled, Happened, Plan, Trip, Want } from './types.js' */
 
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 // twins use the same figure.
 const SMALL_PROGRAM = 120;
-// Above this many, a cash ceiling is kept by lowering what the clusters may spend, step by step; but up to
-// the second, where that leads to no plan, the whole program is asked all the same.
-const CEILING_PROGRAM = 300;
-const ASKED_FOR_NEEDS = 600;
-const MOST_STEPS = 12;
-const MORE_UNMET =
-  'Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible.';
+// Up to this many, where no draft keeps the cash ceilings, the whole program is asked all the same.
+const ASKED_FOR_CEILINGS = 600;
 
 /**
  * The best plan for a trip after what happened; pure, the same on every machine (`known` apart).
@@ -166,10 +158,11 @@ function made(situation, prove) {
   );
   let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, parts, groups);
   if (draft !== null && overCeilings(situation, draft.cash) > 0) draft = null;
-  const isLowered = draft === null && size > CEILING_PROGRAM;
+  const isLowered = draft === null && size > SMALL_PROGRAM;
   if (isLowered) {
-    draft = underCeilings(situation, parts, groups);
-    if (draft === null && size > ASKED_FOR_NEEDS) return planSituation(eased(situation), prove);
+    const free = draftOf(eased(situation), parts, groups);
+    draft = free === null ? null : draftUnderCeilings(situation, free, parts, groups);
+    if (draft === null && size > ASKED_FOR_CEILINGS) return planSituation(eased(situation), prove);
   }
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
   if (!prove) {
@@ -182,35 +175,6 @@ function made(situation, prove) {
     if (exact !== null && overCeilings(situation, exact.cash) === 0 && exact.value < draft.value) draft = exact;
   }
   return bestAsAWhole(situation, shelves, wants, draft, mostQuestions(size));
-}
-
-/**
- * A draft within the cash ceilings of a large trip, or null where lowering what may be spent
- * leads to none. Each step lowers what the registers may ask for by what the plan before was over. The
- * draft's clusters and bound are those without ceilings, which hold with them too; where it leaves more
- * needs unmet, that bound is none.
- * @param {Situation} situation @param {Shelves} parts @param {readonly Filled<Want>[][]} groups
- * @returns {PutTogether | null}
- */
-function underCeilings(situation, parts, groups) {
-  const free = draftOf(eased(situation), parts, groups);
-  if (free === null) return null;
-  let mostDue = free.due - overCeilings(situation, free.cash);
-  for (let step = 0; step < MOST_STEPS; step += 1) {
-    const lowered = draftOf(situation, parts, groups, mostDue);
-    const over = lowered === null ? null : overCeilings(situation, lowered.cash);
-    if (lowered !== null && over === 0) {
-      const { solved } = free;
-      if (lowered.unmet > free.unmet) {
-        return { ...lowered, written: unproven(lowered.written, MORE_UNMET), bound: null, solved };
-      }
-      const written = proven(situation, lowered.written, free.bound, lowered.value);
-      return { ...lowered, written, bound: free.bound, solved };
-    }
-    // A store's own ceiling may leave no spread at all: then by a tenth.
-    mostDue = lowered === null || over === null ? floorDivide(mostDue * 9, 10) : lowered.due - over;
-  }
-  return null;
 }
 
 /**
