@@ -84,6 +84,33 @@ def test_a_newer_proof_and_a_tap_leave_the_older_one_unfinished(module_page: Pag
     assert (older, newer, left) == ("superseded", "proven", "superseded")
 
 
+# A plan as the proof is compared with: so many units for 1.00 and as much cash, in one transaction.
+PLAN = """(units, optimal) => ({
+    transactions: [{transaction: {lines: [{product: 'soap', units}]}}],
+    totals: {net_cents: 100, worth_cents: 0, out_of_pocket_cents: 100, transactions: 1},
+    proof: {optimal},
+})"""
+
+
+def test_a_plan_that_buys_more_for_the_same_takes_the_place_of_the_one_in_view(module_page: Page) -> None:
+    units, optimal = module_page.evaluate(
+        """async (plan) => {
+            const {Proving} = await import('/web/phone/proving.js');
+            const planned = eval(plan);
+            const aside = {leavePieces() {}, proof: async () => ({plan: planned(3, true), proven: []})};
+            const proving = new Proving(aside);
+            const proved = new Promise((resolve) => {
+                proving.addEventListener('proved', (event) => resolve(event.detail));
+            });
+            proving.begin(planned(2, false), {}, {entries: []}, undefined);
+            const {transactions, proof} = await proved;
+            return [transactions[0].transaction.lines[0].units, proof.optimal];
+        }""",
+        PLAN,
+    )
+    assert (units, optimal) == (3, True)
+
+
 def shelf_empty(trip: Trip, store: str, product: str) -> tuple[Plan, Plan]:
     """The plan without proof and the one with it, after one shelf was found empty."""
     happened = Happened(entries=(("event", ShelfEmpty(store=store, product=product)),))

@@ -73,9 +73,12 @@ export class Proving extends EventTarget {
 function isEqual(one, other) {
   const missing = (/** @type {Plan} */ plan) => (plan.unmet ?? []).reduce((sum, each) => sum + each.missing, 0);
   const value = (/** @type {Plan} */ { totals }) => (totals.net_cents ?? 0) - (totals.worth_cents ?? 0);
+  const units = (/** @type {Plan} */ plan) =>
+    plan.transactions.flatMap(({ transaction }) => transaction.lines).reduce((sum, line) => sum + line.units, 0);
   return (
     missing(one) === missing(other) &&
     value(one) === value(other) &&
+    units(one) === units(other) &&
     one.totals.out_of_pocket_cents === other.totals.out_of_pocket_cents &&
     one.totals.transactions === other.totals.transactions
   );
