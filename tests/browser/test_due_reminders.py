@@ -31,6 +31,12 @@ ONE_STANDS = """async () => {
     const registration = await navigator.serviceWorker.ready;
     return (await registration.getNotifications()).length > 0;
 }"""
+MEANWHILE = """async () => {
+    const {reminders, list} = await counterfoilDue.kept();
+    const {held, pending} = await navigator.locks.query();
+    const locks = [held, pending].map((each) => each.map(({name}) => name));
+    return JSON.stringify([Notification.permission, reminders, list?.dues.length, locks]);
+}"""
 # As she clears them away, or the phone does after a tap.
 CLEARED = """async () => {
     const registration = await navigator.serviceWorker.ready;
@@ -69,8 +75,15 @@ def standing(shopper: Shopper) -> list[Shown]:
 
 
 def shown(shopper: Shopper) -> Shown:
-    """The notification that stands there, once it does."""
-    until(shopper.page, ONE_STANDS)
+    """The notification that stands there, once it does.
+
+    Where none does, what is said beside tells whether it was never asked for (nothing told, no lock held), is
+    still being shown (the lock is held), or was shown and lost (told)."""
+    try:
+        until(shopper.page, ONE_STANDS)
+    except AssertionError as error:
+        error.add_note(f"meanwhile: {shopper.page.evaluate(MEANWHILE)}")
+        raise
     (one,) = standing(shopper)
     return one
 
