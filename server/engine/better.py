@@ -6,6 +6,8 @@ register has the last word on its answer (``laid_out.py``).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import msgspec
 
 from .apart import is_reached
@@ -31,6 +33,9 @@ from .writing import proven
 # plan tells its gap, mostly cents. The phone's figure is a quarter of it: it takes so much longer there.
 PROVABLE_PROGRAM = 4_000
 
+# The same for less cash, where ways are left out and nothing is proven by it.
+UNPROVABLE_PROGRAM = 300
+
 # How often a program of so many columns, or fewer, is asked again where the register's figure falls short of
 # its optimum; a larger one the less often, since each question takes the longer.
 MOST_QUESTIONS = 24
@@ -43,11 +48,17 @@ def most_questions(columns: int) -> int:
 
 
 def best_as_a_whole(
-    situation: Situation, shelves: dict[str, Shelf], wants: list[Want], draft: Draft, questions: int
+    situation: Situation,
+    shelves: dict[str, Shelf],
+    wants: list[Want],
+    draft: Draft,
+    is_lowered: bool,
+    questions: int,
 ) -> Plan:
     """Step 3: a plan that is better than the draft on any level, or the draft and what is known of it.
 
-    ``questions``: how often the program is asked again where the register does not bear its answer out."""
+    ``is_lowered``: whether the draft is worth less for a cash ceiling. ``questions``: how often the program
+    is asked again where the register does not bear its answer out."""
     asks_for_cash, asks_for_more = may_take_less_cash(situation, draft, shelves), may_buy_more(draft)
     if draft.written.proof.optimal and not asks_for_cash and not asks_for_more:
         return draft.written
@@ -56,11 +67,14 @@ def best_as_a_whole(
     if variables_left(whole) > PROVABLE_PROGRAM:
         return equals_open(draft.written)
     if asks_for_more:
-        untendered = within(build_model(situation, shelves, wants, "untendered"), counts)
-        better = _anything_better(situation, whole, untendered, draft, questions)
+        # Without tenders the question is easier, and mostly answered: nothing is better. But without them
+        # there is no ceiling either.
+        easier = [] if is_lowered else [within(build_model(situation, shelves, wants, "untendered"), counts)]
+        better = _anything_better(situation, [*easier, whole], draft, questions)
         if isinstance(better, Plan):
             return better
         draft = better
+    asks_for_cash = asks_for_cash and (whole.whole or variables_left(whole) <= UNPROVABLE_PROGRAM)
     return with_least_cash(situation, draft, whole) if asks_for_cash else draft.written
 
 
@@ -75,15 +89,16 @@ def _misses_the_fewest(draft: Draft) -> bool:
 
 
 def _anything_better(
-    situation: Situation, whole: Model, untendered: Model, draft: Draft, questions: int
+    situation: Situation, asked: Sequence[Model], draft: Draft, questions: int
 ) -> Plan | Draft:
     """A plan that is better than the draft or buys more for the same, or the draft with what is known of it.
 
-    ``untendered``: the whole program without tenders, which says the sooner that there is none."""
-    units = units_in(draft.written)
-    best = better_than(untendered, draft.unmet, draft.value, units)
-    if best is not None:
-        best = better_than(whole, draft.unmet, draft.value, units)
+    ``asked``: the last is the whole program; where an earlier one has none, it has none either."""
+    units, whole, best = units_in(draft.written), asked[-1], None
+    for model in asked:
+        best = better_than(model, draft.unmet, draft.value, units)
+        if best is None:
+            break
     if best is None:
         bound = certain(whole, draft.value)
         known = proven(situation, draft.written, bound, draft.value)

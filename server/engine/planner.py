@@ -39,6 +39,9 @@ from .under_ceilings import draft_under_ceilings
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 # twins use the same figure.
 SMALL_PROGRAM = 120
+# Up to this many, where a cash ceiling is passed, the proof asks the whole program at once too.
+CEILING_PROGRAM = 300
+
 # Up to this many, where no draft keeps the cash ceilings, the whole program is asked all the same.
 ASKED_FOR_CEILINGS = 600
 
@@ -150,7 +153,7 @@ def _made(situation: Situation, prove: bool) -> Plan:
     draft = None if size <= SMALL_PROGRAM else draft_of(situation, parts, groups)
     if draft is not None and over_ceilings(situation, draft.cash):
         draft = None
-    is_lowered = draft is None and size > SMALL_PROGRAM
+    is_lowered = draft is None and size > (CEILING_PROGRAM if prove else SMALL_PROGRAM)
     if is_lowered:
         free = draft_of(_eased(situation), parts, groups)
         draft = None if free is None else draft_under_ceilings(situation, free, parts, groups)
@@ -166,7 +169,7 @@ def _made(situation: Situation, prove: bool) -> Plan:
         exact = draft_of(situation, parts, groups, wholly=True)
         if exact is not None and not over_ceilings(situation, exact.cash) and exact.value < draft.value:
             draft = exact
-    return best_as_a_whole(situation, shelves, wants, draft, most_questions(size))
+    return best_as_a_whole(situation, shelves, wants, draft, is_lowered, most_questions(size))
 
 
 def _from_whole(situation: Situation, shelves: dict[str, Shelf], wants: list[Want], prove: bool) -> Plan:

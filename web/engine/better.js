@@ -23,6 +23,9 @@ import { proven } from './writing.js';
 // plan tells its gap, mostly cents. The server's figure is four times it.
 const PROVABLE_PROGRAM = 1_000;
 
+// The same for less cash, where ways are left out and nothing is proven by it. Both twins use the same figure.
+const UNPROVABLE_PROGRAM = 300;
+
 // How often a program of so many columns, or fewer, is asked again where the register's figure falls short of
 // its optimum; a larger one the less often, since each question takes the longer.
 const MOST_QUESTIONS = 24;
@@ -36,10 +39,11 @@ export const mostQuestions = (columns) =>
  * Step 3: a plan that is better than the draft on any level, or the draft and what is known of it.
  * @param {Situation} situation @param {Map<string, Shelf>} shelves @param {readonly Filled<Want>[]} wants
  * @param {PutTogether} draft
+ * @param {boolean} isLowered whether the draft is worth less for a cash ceiling
  * @param {number} questions how often the program is asked again where the register does not bear its answer out
  * @returns {Filled<Plan>}
  */
-export function bestAsAWhole(situation, shelves, wants, draft, questions) {
+export function bestAsAWhole(situation, shelves, wants, draft, isLowered, questions) {
   const [asksForCash, asksForMore] = [mayTakeLessCash(situation, draft, shelves), mayBuyMore(draft)];
   if (draft.written.proof.optimal && !asksForCash && !asksForMore) return draft.written;
   const counts = missesTheFewest(draft) ? countsAsGood(draft.solved, draft.value) : new Map();
@@ -47,12 +51,15 @@ export function bestAsAWhole(situation, shelves, wants, draft, questions) {
   if (variablesLeft(whole) > PROVABLE_PROGRAM) return equalsOpen(draft.written);
   let best = draft;
   if (asksForMore) {
-    const untendered = within(buildModel(situation, shelves, wants, 'untendered'), counts);
-    const better = anythingBetter(situation, whole, untendered, draft, questions);
+    // Without tenders the question is easier, and mostly answered: nothing is better. But without them there is
+    // no ceiling either.
+    const easier = isLowered ? [] : [within(buildModel(situation, shelves, wants, 'untendered'), counts)];
+    const better = anythingBetter(situation, [...easier, whole], draft, questions);
     if ('transactions' in better) return better;
     best = better;
   }
-  return asksForCash ? withLeastCash(situation, best, whole) : best.written;
+  const asks = asksForCash && (whole.whole || variablesLeft(whole) <= UNPROVABLE_PROGRAM);
+  return asks ? withLeastCash(situation, best, whole) : best.written;
 }
 
 /** Whether a plan could be worth more than the draft, or buy more for the same. @param {PutTogether} draft */
@@ -63,15 +70,19 @@ const missesTheFewest = ({ unmet, solved }) => unmet === sum(solved.map(([, answ
 
 /**
  * A plan that is better than the draft or buys more for the same, or the draft with what is known of it.
- * @param {Situation} situation @param {Model} whole
- * @param {Model} untendered the whole program without tenders, which says the sooner that there is none
+ * @param {Situation} situation
+ * @param {readonly Model[]} asked the last is the whole program; where an earlier has none, it has none either
  * @param {PutTogether} draft @param {number} questions
  * @returns {Filled<Plan> | PutTogether}
  */
-function anythingBetter(situation, whole, untendered, draft, questions) {
+function anythingBetter(situation, asked, draft, questions) {
   const units = unitsIn(draft.written);
-  let best = betterThan(untendered, draft.unmet, draft.value, units);
-  if (best !== null) best = betterThan(whole, draft.unmet, draft.value, units);
+  const whole = asked[asked.length - 1];
+  let best = null;
+  for (const model of asked) {
+    best = betterThan(model, draft.unmet, draft.value, units);
+    if (best === null) break;
+  }
   if (best === null) {
     const bound = certain(whole, draft.value);
     return { ...draft, written: proven(situation, draft.written, bound, draft.value), bound };

@@ -30,6 +30,8 @@ import { draftUnderCeilings } from './under-ceilings.js';
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
 // twins use the same figure.
 const SMALL_PROGRAM = 120;
+// Up to this many, where a cash ceiling is passed, the proof asks the whole program at once too.
+const CEILING_PROGRAM = 300;
 // Up to this many, where no draft keeps the cash ceilings, the whole program is asked all the same.
 const ASKED_FOR_CEILINGS = 600;
 
@@ -158,7 +160,7 @@ function made(situation, prove) {
   );
   let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, parts, groups);
   if (draft !== null && overCeilings(situation, draft.cash) > 0) draft = null;
-  const isLowered = draft === null && size > SMALL_PROGRAM;
+  const isLowered = draft === null && size > (prove ? CEILING_PROGRAM : SMALL_PROGRAM);
   if (isLowered) {
     const free = draftOf(eased(situation), parts, groups);
     draft = free === null ? null : draftUnderCeilings(situation, free, parts, groups);
@@ -174,7 +176,7 @@ function made(situation, prove) {
     const exact = draftOf(situation, parts, groups, null, true);
     if (exact !== null && overCeilings(situation, exact.cash) === 0 && exact.value < draft.value) draft = exact;
   }
-  return bestAsAWhole(situation, shelves, wants, draft, mostQuestions(size));
+  return bestAsAWhole(situation, shelves, wants, draft, isLowered, mostQuestions(size));
 }
 
 /**
