@@ -141,6 +141,13 @@ def _rewards(
             continue
         chosen = [program.variable(0, 1) for _ in reward.tiers]
         program.require(added(one(each) for each in chosen), high=1)
+        is_exact = reward.by == "units" or (not baskets and all(way.cost >= 0 for _, way in placed))
         for index, tier in enumerate(reward.tiers):
             program.require(progress.plus(one(chosen[index]), -tier.threshold), low=0)
             block.earned[(reward.id, index)] = chosen[index]
+            higher = [each.threshold for each in reward.tiers if each.threshold > tier.threshold]
+            if higher and is_exact and not apart:
+                # The register gives the highest, also where a lower slip would pay what the highest cannot.
+                beyond = shelf.most_units * max(progress.terms.values(), default=0)
+                below = min(higher) - 1
+                program.require(progress.plus(one(chosen[index]), beyond), high=below + beyond)

@@ -37,8 +37,8 @@ CROWDED = 15
 # the first; two transactions where one would do; as good a plan for less cash that the program flatters less
 # than the dearer; an order on the belt that leaves a coupon a cent less; and a
 # rain check's units in an order that the register refused.
-MENDED = [("tiny", seed) for seed in (1964, 2431, 7448, 11592, 13511, 23070)] + [
-    ("crowded", seed) for seed in (521, 4149, 5924, 7321, 17824)
+MENDED = [("tiny", seed) for seed in (1964, 2431, 7448, 11592, 13511, 23070, 25255)] + [
+    ("crowded", seed) for seed in (521, 4149, 5924, 7321, 17824, 21303)
 ]
 # Where two coupons go on an item, or two percent offers, the planner does not list them all: two like ones,
 # another order than that of their names, a share that finds less left than it is. It says so of its plan,

@@ -149,9 +149,18 @@ function rewards(program, block, placed, shelf, baskets, apart) {
     }
     const chosen = reward.tiers.map(() => program.variable(0, 1));
     program.require(added(chosen.map((each) => one(each))), { high: 1 });
+    const isExact =
+      reward.by === 'units' || (baskets.length === 0 && placed.every(([, way]) => way.cost >= 0));
     for (const [index, tier] of reward.tiers.entries()) {
       program.require(progress.plus(one(chosen[index]), -tier.threshold), { low: 0 });
       earned.set(index, chosen[index]);
+      const higher = reward.tiers.map(({ threshold }) => threshold).filter((each) => each > tier.threshold);
+      if (higher.length > 0 && isExact && !apart) {
+        // The register gives the highest, also where a lower slip would pay what the highest cannot.
+        const beyond = shelf.mostUnits * Math.max(0, ...progress.terms.values());
+        const below = Math.min(...higher) - 1;
+        program.require(progress.plus(one(chosen[index]), beyond), { high: below + beyond });
+      }
     }
   }
 }
