@@ -189,9 +189,9 @@ def test_twin_keeps_cash_ceilings_of_a_large_trip(module_page: Page, prove: bool
 
 # Where a unit fits several requirements of a coupon (11592), lends its place in a want to no other (13511),
 # the same is had for less cash (521, 17824 in a larger program, and 23070 where the program flatters the
-# dearer) or in one transaction (4149), and another order on the belt leaves more to a coupon (5924); and
-# where two goods of a rain check lay in an order that the register refused (7321), and the program took a lower
-# slip than the register gives (25255).
+# dearer) or in one transaction (4149), and another order on the belt leaves more to a coupon (5924); where
+# two goods of a rain check lay in an order that the register refused (7321), and where the program took a
+# lower slip than the register gives (25255).
 MENDED = [("tiny", seed) for seed in (11592, 13511, 23070, 25255)] + [
     ("crowded", seed) for seed in (521, 4149, 5924, 7321, 17824)
 ]

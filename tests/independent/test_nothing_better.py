@@ -32,11 +32,12 @@ STACKED = 20
 CROWDED = 15
 # Seeds beyond those of an ordinary run where a plan once was worse: too many bundles to list, needs left
 # unmet under a cash ceiling, a percentage rounded per line that no order on the belt gives, and a unit that
-# two coupons over two units share and that fits both requirements of one of them; a unit that lent its place
-# in a want to one worth more; and a gift card that pays the more of a second transaction, the less lies in
-# the first; two transactions where one would do; as good a plan for less cash that the program flatters less
-# than the dearer; an order on the belt that leaves a coupon a cent less; and a
-# rain check's units in an order that the register refused.
+# two coupons over two units share and that fits both requirements of one of them; a unit that lent its
+# place in a want to one worth more; and a gift card that pays the more of a second transaction, the less
+# lies in the first; two transactions where one would do; as good a plan for less cash that the program
+# flatters less than the dearer; an order on the belt that leaves a coupon a cent less; a rain check's units
+# in an order that the register refused; a lower slip than the register gives; a cent off every unit's tax
+# for the overage of one; and less cash in a program that nobody asked for it.
 MENDED = [("tiny", seed) for seed in (1964, 2431, 7448, 11592, 13511, 23070, 25255)] + [
     ("crowded", seed) for seed in (521, 4149, 5924, 7321, 17824, 21303)
 ]
