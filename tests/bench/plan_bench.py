@@ -7,8 +7,8 @@ Chromium the twin runs in the page itself, where the slowdown reaches it (a work
 first plan with nothing known; with the proven plan from home, as the phone carries it, a replan of the
 whole trip after all taps with nothing else remembered, and tap to plan with what was solved before
 remembered, as in the aisle; percentiles over the taps, every third an empty shelf: as she taps one after the
-other, and with the empty shelves planned ahead, as while she walks on. ``--small`` leaves out the two largest
-weeks.
+other, and with the empty shelves planned ahead, as while she walks on. One week is planned once more with a
+cash ceiling of nine tenths of what its plan puts down. ``--small`` leaves out the two largest weeks.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from __future__ import annotations
 import json
 import sys
 import time
+from collections.abc import Iterator
 
 import msgspec
 from playwright.sync_api import Page, sync_playwright
@@ -23,6 +24,7 @@ from playwright.sync_api import Page, sync_playwright
 from counterfoil.engine import planner
 from counterfoil.engine.clusters import clusters
 from counterfoil.engine.history import situation_after
+from counterfoil.engine.offers import Trip
 from counterfoil.engine.papers import Happened
 from counterfoil.engine.planner import plan
 from counterfoil.engine.shelves import shelves_of, transactions_allowed
@@ -33,14 +35,25 @@ from tests.served import ROOT, Static
 
 # wants, coupons, rewards, stores: the second and the third are the budgets' own sizes.
 WEEKS = [(10, 20, 2, 2), (40, 60, 8, 2), (150, 300, 30, 5), (500, 800, 60, 5)]
+CAPPED = WEEKS[1]
 TAPS = 12
 
 
-def on_the_server(weeks: list[tuple[int, int, int, int]]) -> str:
+def weeks(sizes: list[tuple[int, int, int, int]]) -> Iterator[tuple[str, Trip]]:
+    """The weeks by their sizes, and the one with a cash ceiling."""
+    for size in sizes:
+        trip = week(*size)
+        yield "/".join(map(str, size)), trip
+        if size == CAPPED:
+            cash = plan(trip, prove=False).totals.out_of_pocket_cents * 9 // 10
+            capped = msgspec.structs.replace(trip.wallet, cash_cents=cash)
+            yield "the same, 9/10 of the cash", msgspec.structs.replace(trip, wallet=capped)
+
+
+def on_the_server(sizes: list[tuple[int, int, int, int]]) -> str:
     """Plan times, sizes and gaps on the server."""
     rows: list[tuple[object, ...]] = []
-    for size in weeks:
-        trip = week(*size)
+    for name, trip in weeks(sizes):
         situation = situation_after(trip, Happened())
         wants = list(situation.trip.wants)
         shelves = shelves_of(situation, wants).values()
@@ -57,7 +70,7 @@ def on_the_server(weeks: list[tuple[int, int, int, int]]) -> str:
         proven = plan(trip)
         rows.append(
             (
-                "/".join(map(str, size)),
+                name,
                 columns,
                 f"{len(groups)} (most {max(groups)})",
                 f"{quick * 1000:.0f}",
@@ -78,14 +91,14 @@ def on_the_server(weeks: list[tuple[int, int, int, int]]) -> str:
     return table(head, rows)
 
 
-def in_chromium(weeks: list[tuple[int, int, int, int]]) -> str:
+def in_chromium(sizes: list[tuple[int, int, int, int]]) -> str:
     """The same on the phone's engine, at both speeds."""
     rows: list[tuple[object, ...]] = []
     site = Static(ROOT)
     with sync_playwright() as playwright:
         browser = launch_chromium(playwright)
-        for size in weeks:
-            trip = json.loads(msgspec.json.encode(week(*size)))
+        for name, planned in weeks(sizes):
+            trip = json.loads(msgspec.json.encode(planned))
             for slowdown in (1, 4):
                 page = browser.new_page()
                 page.goto(f"{site.url}/tests/blank.html")
@@ -94,7 +107,7 @@ def in_chromium(weeks: list[tuple[int, int, int, int]]) -> str:
                 taps = figures["taps"]
                 rows.append(
                     (
-                        "/".join(map(str, size)),
+                        name,
                         f"{slowdown}x",
                         f"{figures['first']:.0f}",
                         f"{figures['whole']:.0f}",
