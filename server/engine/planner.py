@@ -7,11 +7,12 @@ Three steps, each an integer program (``model.py``, ``levels.py``):
    a bound that no plan can beat.
 2. What was chosen is put together (``placing.py``): how it is spread over transactions, basket
    coupons, slips that pay later, cash (``spreading.py``); then rounding of tax (``rounding.py``).
-3. Where the register's figure does not reach the bound, the whole program is asked for
-   anything better (``better.py``). It either has none (the plan is proven) or gives the best.
+3. The whole program is asked for anything better, or as good for less cash (``better.py``). It either
+   has none (the plan is proven) or gives the best.
 
-A trip whose whole program is small goes to step 3 at once. Then the checkout order is made
-exact (``checkout.py``), and the register's figures alone are shown.
+A trip whose whole program is small goes to step 3 at once. One whose draft passes a cash ceiling is
+drafted anew with less to spend (``under_ceilings.py``). Then the checkout order is made exact
+(``checkout.py``), and the register's figures alone are shown.
 """
 
 from __future__ import annotations
@@ -42,8 +43,8 @@ SMALL_PROGRAM = 120
 # Up to this many, where a cash ceiling is passed, the proof asks the whole program at once too.
 CEILING_PROGRAM = 300
 
-# Up to this many, where no draft keeps the cash ceilings, the whole program is asked all the same.
-ASKED_FOR_CEILINGS = 600
+# Up to this many, where there is no draft, the whole program is asked all the same.
+ASKED_AT_ONCE = 600
 
 
 def plan(trip: Trip, happened: Happened | None = None, prove: bool = True) -> Plan:
@@ -153,12 +154,13 @@ def _made(situation: Situation, prove: bool) -> Plan:
     draft = None if size <= SMALL_PROGRAM else draft_of(situation, parts, groups)
     if draft is not None and over_ceilings(situation, draft.cash):
         draft = None
-    is_lowered = draft is None and size > (CEILING_PROGRAM if prove else SMALL_PROGRAM)
-    if is_lowered:
+    is_lowered = False
+    if draft is None and size > (CEILING_PROGRAM if prove else SMALL_PROGRAM) and _has_ceilings(situation):
         free = draft_of(_eased(situation), parts, groups)
         draft = None if free is None else draft_under_ceilings(situation, free, parts, groups)
-        if draft is None and size > ASKED_FOR_CEILINGS:
-            return plan_situation(_eased(situation), prove)
+        is_lowered = True
+    if draft is None and size > ASKED_AT_ONCE:
+        return plan_situation(_eased(situation), prove)
     if draft is None:
         return _from_whole(situation, shelves, wants, prove)
     if not prove:
@@ -186,8 +188,8 @@ def _eased(situation: Situation) -> Situation:
 
     The plan's notes say so."""
     trip = situation.trip
-    stores = tuple(msgspec.structs.replace(store, cash_ceiling_cents=None) for store in trip.stores)
-    if trip.wallet.cash_cents is not None or stores != trip.stores:
+    if _has_ceilings(situation):
+        stores = tuple(msgspec.structs.replace(store, cash_ceiling_cents=None) for store in trip.stores)
         wallet = msgspec.structs.replace(trip.wallet, cash_cents=None)
         without = msgspec.structs.replace(trip, stores=stores, wallet=wallet)
         note = "The cash ceiling cannot be kept: what is in the trolley or chosen costs more."
@@ -196,3 +198,9 @@ def _eased(situation: Situation) -> Situation:
         note = "A store's purchase limit forbids some of what is in the trolley or chosen."
         return msgspec.structs.replace(situation, trolley={}, notes=(*situation.notes, note))
     raise RuntimeError("even an empty plan breaks a rule of the program")
+
+
+def _has_ceilings(situation: Situation) -> bool:
+    trip = situation.trip
+    ceilings = (trip.wallet.cash_cents, *(store.cash_ceiling_cents for store in trip.stores))
+    return any(cents is not None for cents in ceilings)

@@ -32,8 +32,8 @@ import { draftUnderCeilings } from './under-ceilings.js';
 const SMALL_PROGRAM = 120;
 // Up to this many, where a cash ceiling is passed, the proof asks the whole program at once too.
 const CEILING_PROGRAM = 300;
-// Up to this many, where no draft keeps the cash ceilings, the whole program is asked all the same.
-const ASKED_FOR_CEILINGS = 600;
+// Up to this many, where there is no draft, the whole program is asked all the same.
+const ASKED_AT_ONCE = 600;
 
 /**
  * The best plan for a trip after what happened; pure, the same on every machine (`known` apart).
@@ -160,12 +160,13 @@ function made(situation, prove) {
   );
   let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, parts, groups);
   if (draft !== null && overCeilings(situation, draft.cash) > 0) draft = null;
-  const isLowered = draft === null && size > (prove ? CEILING_PROGRAM : SMALL_PROGRAM);
-  if (isLowered) {
+  let isLowered = false;
+  if (draft === null && size > (prove ? CEILING_PROGRAM : SMALL_PROGRAM) && hasCeilings(situation)) {
     const free = draftOf(eased(situation), parts, groups);
     draft = free === null ? null : draftUnderCeilings(situation, free, parts, groups);
-    if (draft === null && size > ASKED_FOR_CEILINGS) return planSituation(eased(situation), prove);
+    isLowered = true;
   }
+  if (draft === null && size > ASKED_AT_ONCE) return planSituation(eased(situation), prove);
   if (draft === null) return fromWhole(situation, shelves, wants, prove);
   if (!prove) {
     const asks = mayTakeLessCash(situation, draft, shelves) || mayBuyMore(draft);
@@ -200,7 +201,7 @@ function fromWhole(situation, shelves, wants, prove) {
  */
 function eased(situation) {
   const trip = situation.trip;
-  if (trip.wallet.cash_cents !== null || trip.stores.some((store) => store.cash_ceiling_cents !== null)) {
+  if (hasCeilings(situation)) {
     const stores = trip.stores.map((store) => ({ ...store, cash_ceiling_cents: null }));
     const wallet = { ...trip.wallet, cash_cents: null };
     const note = 'The cash ceiling cannot be kept: what is in the trolley or chosen costs more.';
@@ -212,3 +213,7 @@ function eased(situation) {
   }
   throw new Error('even an empty plan breaks a rule of the program');
 }
+
+/** @param {Situation} situation */
+const hasCeilings = ({ trip }) =>
+  trip.wallet.cash_cents !== null || trip.stores.some((store) => store.cash_ceiling_cents !== null);
