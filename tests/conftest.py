@@ -3,26 +3,20 @@
 from __future__ import annotations
 
 import gc
-import os
-import shutil
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator
 from pathlib import Path
+from typing import cast
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
+from tests.chromium import Lasting, Watch, launch_chromium, launch_whole_chromium
 from tests.served import Running, Static, Warm
 
-# No test may reach beyond this machine, and the browser's own housekeeping would try.
-CHROMIUM_FLAGS = (
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--no-first-run",
-    "--disable-gpu",
-    "--disable-quic",
-)
 PHONE = {"width": 360, "height": 800}
+# Many times what the longest test with a browser takes, and what comes after one.
+TEST_SECONDS = 240
+AFTER_SECONDS = 60
 
 
 def pytest_configure() -> None:
@@ -38,17 +32,42 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     Of those with a browser the twins go first and one by one: they take longest, and all that they share is a
     blank page. Left to the end, one core would wait for the other."""
 
-    def drives_a_browser(item: pytest.Item) -> bool:
-        return "playwright_" in getattr(item, "fixturenames", ())
-
     def is_twin(item: pytest.Item) -> bool:
-        return item.path.parent.name == "engine" and drives_a_browser(item)
+        return item.path.parent.name == "engine" and _drives_a_browser(item)
 
-    items.sort(key=lambda item: (drives_a_browser(item), not is_twin(item)))
+    items.sort(key=lambda item: (_drives_a_browser(item), not is_twin(item)))
     for item in items:
-        kind = "browser" if drives_a_browser(item) else "plain"
+        kind = "browser" if _drives_a_browser(item) else "plain"
         part = item.name if is_twin(item) else kind
         item.add_marker(pytest.mark.xdist_group(f"{item.path.stem} {part}"))
+
+
+def _drives_a_browser(item: pytest.Item) -> bool:
+    return "playwright_" in getattr(item, "fixturenames", ())
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_protocol(item: pytest.Item) -> Generator[None, object, object]:
+    """A test whose browser no longer answers fails where it waits, and holds up no other."""
+    if not _drives_a_browser(item):
+        return (yield)
+    with Watch(TEST_SECONDS):
+        return (yield)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_teardown(item: pytest.Item) -> Generator[None]:
+    """A browser that does not close what a test has opened is ended and told of: the test itself is done."""
+    if not _drives_a_browser(item):
+        return (yield)
+    with Watch(AFTER_SECONDS) as watch:
+        try:
+            yield
+        except BaseException as error:
+            if not watch.ended:
+                raise
+            waited_for = str(error).partition(":")[0]
+            item.warn(pytest.PytestWarning(f"{waited_for} had no answer after {item.nodeid}"))
 
 
 @pytest.fixture(scope="session")
@@ -57,35 +76,10 @@ def playwright_() -> Iterator[Playwright]:
         yield playwright
 
 
-def launch_chromium(playwright: Playwright, *flags: str) -> Browser:
-    """A Chromium of its own that reaches nothing beyond this machine: ``$CHROMIUM``, the distribution's, or
-    playwright's. ``flags``: further ones.
-
-    Its headless shell if there is one: the same engine without windows around the pages, which cost more than
-    most pages do."""
-    return _launched(playwright, ("chromium-headless-shell", "chromium", "chromium-browser"), flags)
-
-
-def launch_whole_chromium(playwright: Playwright) -> Browser:
-    """The same with everything that a browser has beside its pages, such as notifications."""
-    return _launched(playwright, ("chromium", "chromium-browser"), (), channel="chromium")
-
-
-def _launched(
-    playwright: Playwright, names: Sequence[str], flags: Sequence[str], channel: str | None = None
-) -> Browser:
-    path = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, names)), None)
-    # Chromium refuses to run its sandbox as root, which is who CI often is.
-    as_root = ["--no-sandbox"] if os.geteuid() == 0 else []
-    return playwright.chromium.launch(
-        executable_path=path, channel=channel, args=[*CHROMIUM_FLAGS, *as_root, *flags]
-    )
-
-
 @pytest.fixture(scope="session")
 def chromium(playwright_: Playwright) -> Iterator[Browser]:
     """One Chromium for the whole run; each test opens contexts of its own in it."""
-    browser = launch_chromium(playwright_)
+    browser = cast(Browser, Lasting(lambda: launch_chromium(playwright_)))
     yield browser
     browser.close()
 
@@ -93,7 +87,7 @@ def chromium(playwright_: Playwright) -> Iterator[Browser]:
 @pytest.fixture(scope="session")
 def whole_chromium(playwright_: Playwright) -> Iterator[Browser]:
     """For what the headless shell has not: notifications, and its judgement of what can be installed."""
-    browser = launch_whole_chromium(playwright_)
+    browser = cast(Browser, Lasting(lambda: launch_whole_chromium(playwright_)))
     yield browser
     browser.close()
 
@@ -122,12 +116,19 @@ def static_site() -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def module_page(chromium: Browser, static_site: str) -> Iterator[Page]:
-    """A blank page of ``static_site``, for ``page.evaluate`` with ``await import("/web/engine/...")``."""
-    page = chromium.new_page()
-    page.goto(static_site + "/tests/blank.html")
-    yield page
-    page.close()
+def module_pages() -> list[Page]:
+    """The one page of ``module_page``."""
+    return []
+
+
+@pytest.fixture
+def module_page(chromium: Browser, static_site: str, module_pages: list[Page]) -> Page:
+    """A blank page of ``static_site``, for ``page.evaluate`` with ``await import("/web/engine/...")``; the
+    same for all tests, so that its modules are loaded once."""
+    if not module_pages or module_pages[-1].is_closed():
+        module_pages.append(chromium.new_page())
+        module_pages[-1].goto(static_site + "/tests/blank.html")
+    return module_pages[-1]
 
 
 @pytest.fixture

@@ -21,7 +21,8 @@ from playwright.sync_api import BrowserContext, CDPSession, Page, sync_playwrigh
 from tests.bench.machine import machine, percentile, table
 from tests.bench.week_sizes import week
 from tests.browser.shopper import Shopper, bring_in
-from tests.conftest import PHONE, launch_chromium
+from tests.chromium import launch_chromium
+from tests.conftest import PHONE
 from tests.served import Running
 
 SLOWDOWN = 4

@@ -30,7 +30,7 @@ from counterfoil.engine.planner import plan
 from counterfoil.engine.shelves import shelves_of, transactions_allowed
 from tests.bench.machine import machine, percentile, table
 from tests.bench.week_sizes import week
-from tests.conftest import launch_chromium
+from tests.chromium import launch_chromium
 from tests.served import ROOT, Static
 
 # wants, coupons, rewards, stores: the second and the third are the budgets' own sizes.

@@ -17,7 +17,8 @@ from counterfoil.engine.offers import Trip
 from tests.browser.saturday import OAT_SOAP, SOAP, saturday
 from tests.browser.shopper import Shopper, bring_in
 from tests.browser.waiting import until
-from tests.conftest import PHONE, launch_chromium
+from tests.chromium import launch_chromium
+from tests.conftest import PHONE
 from tests.served import Running
 
 GTIN = "2000000000015"
