@@ -21,7 +21,7 @@ from .objective import dues
 from .offers import Want
 from .program import Sum
 from .shelves import Shelves
-from .situation import Situation
+from .situation import Situation, without_ceilings
 from .solver import side_by_side
 from .spreading import Bought
 
@@ -34,12 +34,14 @@ _MOST_ANSWERS = 600
 
 class Price(msgspec.Struct, frozen=True):
     """What a cent that the registers ask for costs besides: ``eighths`` of a cent, at some ``stores`` or
-    (None) at all."""
+    (None) at all. ``spared``: a unit is left missing where that spares the registers more than so many cents;
+    None: only where there is no other way."""
 
     CENT: ClassVar[int] = 8
 
     eighths: int
     stores: tuple[str, ...] | None
+    spared: int | None = None
 
 
 def groups_apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
@@ -52,9 +54,13 @@ def groups_apart(situation: Situation, wants: list[Want]) -> list[list[Want]]:
 
 
 def solve_apart(
-    situation: Situation, shelves: Shelves, groups: list[list[Want]], price: Price | None = None
+    situation: Situation,
+    shelves: Shelves,
+    groups: list[list[Want]],
+    price: Price | None = None,
+    places: Sequence[int] | None = None,
 ) -> list[Answer]:
-    """The best plan of each group, at a price on what the registers ask for.
+    """The best plan of each group, or of those at ``places``, at a price on what the registers ask for.
 
     A group that was solved lately without what lies in the trolley, or without the plan that she left
     home with, and whose answer has it all in the same, is answered so: what was asked of it more
@@ -68,14 +74,25 @@ def solve_apart(
         for home in (None, situation.home)
     ]
     asked: list[bytes] = []
-    for place, group in enumerate(groups):
-        keys = [_key(each, shared, shelves, place, group, price) for each in eased]
-        asked.append(next((key for key in keys[:-1] if _holds(situation, group, key)), keys[-1]))
-    unknown = [place for place, key in enumerate(asked) if key not in _ANSWERS]
-    models = (build_model(situation, shelves.by_store, groups[place], "apart") for place in unknown)
+    unknown: dict[bytes, tuple[int, bytes]] = {}
+    for place in range(len(groups)) if places is None else places:
+        group = groups[place]
+        questions = [_key(each, shared, shelves, place, group) for each in eased]
+        keys = [_at(key, price) for key in questions]
+        key = next((each for each in keys[:-1] if _holds(situation, group, each)), keys[-1])
+        asked.append(key)
+        if key not in _ANSWERS:
+            unknown[key] = (place, questions[-1])
+
+    def model_of(place: int, question: bytes) -> Model:
+        # The same program is asked at every price.
+        before = _ANSWERS.get(_at(question, None))
+        return before[0] if before else build_model(situation, shelves.by_store, groups[place], "apart")
+
+    models = (model_of(place, question) for place, question in unknown.values())
     answers = side_by_side(lambda model: (model, _best_at(model, price)), models)
     found = {key: _ANSWERS[key] for key in asked if key in _ANSWERS}
-    found.update((asked[place], answer) for place, answer in zip(unknown, answers, strict=True))
+    found.update(zip(unknown, answers, strict=True))
     for key, answer in found.items():
         _ANSWERS[key] = answer
         _ANSWERS.move_to_end(key)
@@ -90,8 +107,15 @@ def _best_at(model: Model, price: Price | None) -> Solved | None:
         return solve_counts(model)
     due = dues(model.blocks, price.stores)
     value = Sum({}).plus(model.value, Price.CENT).plus(due, price.eighths)
-    answer = solve_counts(msgspec.structs.replace(model, value=value))
-    return answer and msgspec.structs.replace(answer, value=model.value.value(answer.values))
+    priced = msgspec.structs.replace(model, value=value)
+    if price.spared is not None:
+        value = value.plus(model.unmet, price.spared * model.scale * price.eighths)
+        priced = msgspec.structs.replace(priced, value=value, missing={}, unmet=Sum({}))
+    answer = solve_counts(priced)
+    if answer is None:
+        return None
+    unmet, value = model.unmet.value(answer.values), model.value.value(answer.values)
+    return msgspec.structs.replace(answer, unmet=unmet, value=value)
 
 
 def _holds(situation: Situation, group: list[Want], key: bytes) -> bool:
@@ -122,9 +146,11 @@ def forget() -> None:
 
 def _shared_by_all(situation: Situation) -> bytes:
     """What every group's program may depend on, as a short key: all but its goods and their places, and
-    what the counters of its parts hold."""
-    trip = msgspec.structs.replace(
-        situation.trip, products=(), prices=(), wants=(), pinned=(), coupons=(), percent_offers=()
+    what the counters of its parts hold. It is not bound by the cash ceilings."""
+    trip = without_ceilings(
+        msgspec.structs.replace(
+            situation.trip, products=(), prices=(), wants=(), pinned=(), coupons=(), percent_offers=()
+        )
     )
     everything = (
         trip,
@@ -136,9 +162,12 @@ def _shared_by_all(situation: Situation) -> bytes:
     return hashlib.blake2b(msgspec.msgpack.encode(everything)).digest()
 
 
-def _key(
-    situation: Situation, shared: bytes, shelves: Shelves, place: int, group: list[Want], price: Price | None
-) -> bytes:
+def _at(question: bytes, price: Price | None) -> bytes:
+    """What a group is asked at a price."""
+    return question + msgspec.msgpack.encode(price)
+
+
+def _key(situation: Situation, shared: bytes, shelves: Shelves, place: int, group: list[Want]) -> bytes:
     """What a group's program is made of. The parts of the shelves hold its products and tags."""
     names = {product for want in group for product in want.products}
     held = sorted(item for item in situation.trolley.items() if item[0][1] in names)
@@ -147,7 +176,7 @@ def _key(
     if situation.home is not None:
         home = sorted(item for item in situation.home.items() if item[0][1] in names)
     wholes = [shelf.whole for shelf in shelves.by_store.values()]
-    return msgspec.msgpack.encode((shared, shelves.numbers[place], wholes, group, held, empty, home, price))
+    return msgspec.msgpack.encode((shared, shelves.numbers[place], wholes, group, held, empty, home))
 
 
 def bought_in(solved: list[Answered]) -> Bought:

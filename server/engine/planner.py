@@ -34,7 +34,7 @@ from .model import build_model
 from .offers import Trip, Want
 from .papers import Happened, Plan
 from .shelves import shelves_in_parts, transactions_allowed
-from .situation import Situation, Spot, most_welcome
+from .situation import Situation, Spot, has_ceilings, most_welcome, without_ceilings
 from .under_ceilings import draft_under_ceilings
 
 # A trip with up to this many columns, counted once for each transaction, is solved at once. Both
@@ -155,8 +155,13 @@ def _made(situation: Situation, prove: bool) -> Plan:
     if draft is not None and over_ceilings(situation, draft.cash):
         draft = None
     is_lowered = False
-    if draft is None and size > (CEILING_PROGRAM if prove else SMALL_PROGRAM) and _has_ceilings(situation):
-        free = draft_of(_eased(situation), parts, groups)
+    if (
+        draft is None
+        and size > (CEILING_PROGRAM if prove else SMALL_PROGRAM)
+        and has_ceilings(situation.trip)
+    ):
+        unbound = msgspec.structs.replace(situation, trip=without_ceilings(situation.trip))
+        free = draft_of(unbound, parts, groups)
         draft = None if free is None else draft_under_ceilings(situation, free, parts, groups)
         is_lowered = True
     if draft is None and size > ASKED_AT_ONCE:
@@ -187,20 +192,11 @@ def _eased(situation: Situation) -> Situation:
     has passed already, then the trolley's units that a purchase limit forbids.
 
     The plan's notes say so."""
-    trip = situation.trip
-    if _has_ceilings(situation):
-        stores = tuple(msgspec.structs.replace(store, cash_ceiling_cents=None) for store in trip.stores)
-        wallet = msgspec.structs.replace(trip.wallet, cash_cents=None)
-        without = msgspec.structs.replace(trip, stores=stores, wallet=wallet)
+    if has_ceilings(situation.trip):
         note = "The cash ceiling cannot be kept: what is in the trolley or chosen costs more."
-        return msgspec.structs.replace(situation, trip=without, notes=(*situation.notes, note))
+        trip = without_ceilings(situation.trip)
+        return msgspec.structs.replace(situation, trip=trip, notes=(*situation.notes, note))
     if situation.trolley:
         note = "A store's purchase limit forbids some of what is in the trolley or chosen."
         return msgspec.structs.replace(situation, trolley={}, notes=(*situation.notes, note))
     raise RuntimeError("even an empty plan breaks a rule of the program")
-
-
-def _has_ceilings(situation: Situation) -> bool:
-    trip = situation.trip
-    ceilings = (trip.wallet.cash_cents, *(store.cash_ceiling_cents for store in trip.stores))
-    return any(cents is not None for cents in ceilings)

@@ -134,6 +134,19 @@ def house_of(store: Store) -> str:
     return store.channel_of or store.id
 
 
+def has_ceilings(trip: Trip) -> bool:
+    """Whether she set a most of cash to put down on the trip or at a store."""
+    ceilings = (trip.wallet.cash_cents, *(store.cash_ceiling_cents for store in trip.stores))
+    return any(cents is not None for cents in ceilings)
+
+
+def without_ceilings(trip: Trip) -> Trip:
+    """The trip as if any cash would do."""
+    stores = tuple(msgspec.structs.replace(store, cash_ceiling_cents=None) for store in trip.stores)
+    wallet = msgspec.structs.replace(trip.wallet, cash_cents=None)
+    return msgspec.structs.replace(trip, stores=stores, wallet=wallet)
+
+
 def taken_at(coupon: Coupon, store: Store) -> bool:
     """Whether a store takes the coupon; a channel is named by itself."""
     return not coupon.stores or store.id in coupon.stores

@@ -1,19 +1,22 @@
 """A draft within the cash ceilings of a large trip, where the best without them costs too much cash.
 
 A price on what the registers ask for makes each cluster look for what asks for less; the higher the price,
-the less. Of what the clusters chose at the prices around the one at which the cash fits, the best that fits
-is put together. Where no price is enough, needs must stay unmet, and all clusters are asked together which.
+the less. Where no price is enough, needs must stay unmet: then each is left where that spares the registers
+more than so much for a unit. Of what the clusters chose at the prices around the one at which the cash fits,
+the best that fits is put together.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 import msgspec
 
-from .apart import Answer, Answered, Price, bought_in, solve_apart
+from .apart import Answered, Price, bought_in, solve_apart
 from .checkout import over_each_ceiling
 from .drafting import Draft, draft_of
-from .levels import fixed, fixed_weight, solve_levels
-from .model import Model, build_model
+from .levels import fixed, fixed_weight
+from .model import Model
 from .objective import dues
 from .offers import Want
 from .program import Program, Sum, added, one
@@ -27,6 +30,8 @@ Limits = dict[str | None, int]
 
 # Eighths of a cent that a cent asked for costs besides.
 _PRICES = (0, 1, 2, 4, 6, 8, 12, 16, 32, 64)
+# At the highest: cents that a missing unit must spare the registers.
+_SPARED = (None, 3200, 1600, 1200, 800, 600, 400, 300, 200, 100, 50, 1)
 _MOST_STEPS = 12
 _MORE_UNMET = "Good, but not proven: the cash ceiling leaves needs unmet, and fewer might be possible."
 
@@ -40,11 +45,13 @@ def draft_under_ceilings(
     registers may ask for by what the plan before was over. Where more needs stay unmet than without the
     ceilings, that bound is none."""
     limits = _lowered({}, free, over_each_ceiling(situation, free.cash))
+    if not limits:
+        return free
     for _ in range(_MOST_STEPS):
-        answers = _cheaper_apart(situation, parts, groups, limits)
-        if answers is None:
-            answers = _cheaper_together(situation, parts, groups, limits)
-        lowered = draft_of(situation, parts, groups, answers)
+        cheaper = _Cheaper(situation, parts, groups, limits)
+        if not cheaper.found():
+            return None
+        lowered = draft_of(situation, parts, groups, list(cheaper.best()))
         over = {} if lowered is None else over_each_ceiling(situation, lowered.cash)
         if lowered is None:
             # A store's own ceiling may leave no spread at all: then by a tenth.
@@ -74,44 +81,73 @@ def _dues(model: Model, scope: str | None) -> Sum:
     return dues(model.blocks, None if scope is None else (scope,))
 
 
-def _cheaper_together(
-    situation: Situation, parts: Shelves, groups: list[list[Want]], limits: Limits
-) -> list[Answer]:
-    """All clusters in one program, within the limits."""
-    wants = sorted((want for group in groups for want in group), key=lambda want: want.id)
-    model = build_model(situation, parts.by_store, wants, "apart")
-    for scope, most in limits.items():
-        model.program.require(_dues(model, scope), high=model.scale * most)
-    return [(model, solve_levels(model))]
+class _Cheaper:
+    """What the clusters choose at some prices, until it is within the limits."""
 
+    def __init__(
+        self, situation: Situation, parts: Shelves, groups: list[list[Want]], limits: Limits
+    ) -> None:
+        self._situation, self._parts, self._groups, self._limits = situation, parts, groups, limits
+        self._stores = None if None in limits else tuple(sorted(filter(None, limits)))
+        self._asked: list[list[Answered]] = []
 
-def _cheaper_apart(
-    situation: Situation, parts: Shelves, groups: list[list[Want]], limits: Limits
-) -> list[Answer] | None:
-    """What each cluster chose at one of the prices, within the limits together; None where they are beyond
-    them at the highest."""
-    asked: dict[int, list[Answered]] = {}
-    stores = None if None in limits else tuple(sorted(scope for scope in limits if scope is not None))
+    def found(self) -> bool:
+        """Whether there is a price at which it is. No need is left unmet for what a price alone can do."""
+        prices = [Price(eighths, self._stores) if eighths else None for eighths in _PRICES]
+        if self._search(prices, lambda each: dues(each[0].blocks, self._stores).value(each[1].values)):
+            return True
+        spared = [Price(_PRICES[-1], self._stores, cents) for cents in _SPARED]
+        return self._search(spared, lambda each: each[1].unmet)
 
-    def fits(eighths: int) -> bool:
-        price = Price(eighths, stores) if eighths else None
-        answers = solve_apart(situation, parts, groups, price)
-        found = asked[eighths] = [(model, answer) for model, answer in answers if answer is not None]
-        return len(found) == len(answers) and all(
-            sum(_dues(model, scope).value(answer.values) for model, answer in found)
-            <= found[0][0].scale * most
-            for scope, most in limits.items()
+    def _search(self, prices: Sequence[Price | None], chosen: Callable[[Answered], int]) -> bool:
+        """Asks at the first price at which it is within the limits and at the one before, by halves.
+
+        ``chosen``: what the prices are on. A cluster that chooses as much of it at a lower and at a higher
+        price would choose the same between, and is not asked."""
+        low, high = 0, len(prices) - 1
+        first, last = self._ask(prices[low]), self._ask(prices[high])
+        if first is None or last is None or not self._fits(last):
+            return False
+        while high - low > 1:
+            middle = (low + high) // 2
+            same = {
+                place: before
+                for place, (before, after) in enumerate(zip(first, last, strict=True))
+                if chosen(before) == chosen(after)
+            }
+            between = self._ask(prices[middle], same)
+            assert between is not None  # as at the prices around it
+            if self._fits(between):
+                high, last = middle, between
+            else:
+                low, first = middle, between
+        return True
+
+    def _ask(self, price: Price | None, same: dict[int, Answered] | None = None) -> list[Answered] | None:
+        """What each cluster chooses at a price, as far as it is not known to be the ``same``; None where one
+        finds nothing."""
+        known = same or {}
+        places = [place for place in range(len(self._groups)) if place not in known]
+        found = dict(known)
+        for place, (model, answer) in zip(
+            places, solve_apart(self._situation, self._parts, self._groups, price, places), strict=True
+        ):
+            if answer is None:
+                return None
+            found[place] = (model, answer)
+        self._asked.append([found[place] for place in range(len(self._groups))])
+        return self._asked[-1]
+
+    def _fits(self, answers: list[Answered]) -> bool:
+        return all(
+            sum(_dues(model, scope).value(answer.values) for model, answer in answers)
+            <= answers[0][0].scale * most
+            for scope, most in self._limits.items()
         )
 
-    if not fits(_PRICES[-1]):
-        return None
-    too_low, enough = 0, len(_PRICES) - 1
-    while enough - too_low > 1:
-        middle = (too_low + enough) // 2
-        too_low, enough = (too_low, middle) if fits(_PRICES[middle]) else (middle, enough)
-    fits(_PRICES[too_low])
-    choices = [_different(each) for each in zip(*asked.values(), strict=True)]
-    return list(_best_of(choices, limits))
+    def best(self) -> list[Answered]:
+        """The best within the limits of what was chosen at one of the prices."""
+        return _best_of([_different(each) for each in zip(*self._asked, strict=True)], self._limits)
 
 
 def _different(answers: tuple[Answered, ...]) -> list[Answered]:
@@ -125,8 +161,8 @@ def _different(answers: tuple[Answered, ...]) -> list[Answered]:
 
 
 def _best_of(choices: list[list[Answered]], limits: Limits) -> list[Answered]:
-    """One answer of each cluster, so that all are within the limits and worth the most."""
-    program, value, weights = Program([], [], []), Sum({}), Sum({})
+    """One answer of each cluster, so that all are within the limits, and the best by the plan's levels."""
+    program, unmet, value, weights = Program([], [], []), Sum({}), Sum({}), Sum({})
     due = {scope: Sum({}) for scope in limits}
     places: list[list[int]] = []
     for cluster, answers in enumerate(choices):
@@ -134,17 +170,20 @@ def _best_of(choices: list[list[Answered]], limits: Limits) -> list[Answered]:
         program.require(added(one(each) for each in places[-1]), low=1, high=1)
         for place, (model, answer) in enumerate(answers):
             variable = places[-1][place]
+            unmet.add(variable, answer.unmet)
             value.add(variable, answer.value)
             weights.add(variable, fixed_weight(f"{cluster}#{place}"))
             for scope, total in due.items():
                 total.add(variable, _dues(model, scope).value(answer.values))
     for scope, most in limits.items():
         program.require(due[scope], high=choices[0][0][0].scale * most)
-    best = minimize(program, value)
-    assert best is not None  # the answers at one of the prices fit
-    best = minimize(fixed(program, value, best.value), weights)
-    assert best is not None
+    values: list[int] = []
+    for level in (unmet, value, weights):
+        if any(level.terms.values()):
+            best = minimize(program, level)
+            assert best is not None  # the answers at one of the prices fit
+            program, values = fixed(program, level, best.value), best.values
     return [
-        answers[next(place for place, variable in enumerate(own) if best.values[variable])]
+        answers[next(place for place, variable in enumerate(own) if values[variable])]
         for answers, own in zip(choices, places, strict=True)
     ]

@@ -12,7 +12,7 @@ import { buildModel } from './model.js';
 import { floorDivide } from './money.js';
 import { dues } from './objective.js';
 import { Sum } from './program.js';
-import { bought, spotKey, spotOf } from './situation.js';
+import { bought, spotKey, spotOf, withoutCeilings } from './situation.js';
 
 /** @import { Solved } from './levels.js' */
 /** @import { Model } from './model.js' */
@@ -29,7 +29,9 @@ const ANSWERS = new Map();
 const MOST_ANSWERS = 600;
 
 /** What a cent that the registers ask for costs besides, in so many parts of a cent, at some stores or (null)
- * at all. @typedef {{eighths: number, stores: readonly string[] | null}} Price */
+ * at all. `spared`: a unit is left missing where that spares the registers more than so many cents; null: only
+ * where there is no other way.
+ * @typedef {{eighths: number, stores: readonly string[] | null, spared: number | null}} Price */
 const PARTS_OF_A_CENT = 8;
 
 /**
@@ -51,20 +53,25 @@ export function groupsApart(situation, wants) {
  * the plan that she left home with, and whose answer has it all the same, is answered so (`apart.py`).
  * @param {Situation} situation @param {Shelves} shelves @param {readonly Filled<Want>[][]} groups
  * @param {Price | null} [price] a price on what the registers ask for
+ * @param {readonly number[] | null} [places] those of the groups that are asked; null: all
  * @returns {Answer[]}
  */
-export function solveApart(situation, shelves, groups, price = null) {
+export function solveApart(situation, shelves, groups, price = null, places = null) {
   const shared = sharedByAll(situation);
   const held = new Map([...situation.trolley].filter(([spot]) => situation.empty.has(spot)));
   const eased = [held, situation.trolley].flatMap((trolley) =>
     [null, situation.home].map((home) => ({ ...situation, trolley, home })),
   );
-  return groups.map((group, place) => {
-    const keys = eased.map((each) => keyOf(each, shared, shelves, place, group, price));
+  return (places ?? [...groups.keys()]).map((place) => {
+    const group = groups[place];
+    const questions = eased.map((each) => keyOf(each, shared, shelves, place, group));
+    const keys = questions.map((each) => keyAt(each, price));
     const key = keys.slice(0, -1).find((each) => holds(situation, group, each)) ?? keys[keys.length - 1];
     let found = ANSWERS.get(key);
     if (found === undefined) {
-      const model = buildModel(situation, shelves.byStore, group, 'apart');
+      // The same program is asked at every price.
+      const before = ANSWERS.get(keyAt(questions[questions.length - 1], null));
+      const model = before?.[0] ?? buildModel(situation, shelves.byStore, group, 'apart');
       found = [model, bestAt(model, price)];
     }
     ANSWERS.delete(key);
@@ -86,8 +93,15 @@ function bestAt(model, price) {
   if (price === null) return solveCounts(model);
   const due = dues(model.blocks, price.stores);
   const value = new Sum().plus(model.value, PARTS_OF_A_CENT).plus(due, price.eighths);
-  const answer = solveCounts({ ...model, value });
-  return answer === null ? null : { ...answer, value: model.value.value(answer.values) };
+  let priced = { ...model, value };
+  if (price.spared !== null) {
+    const weighed = value.plus(model.unmet, price.spared * model.scale * price.eighths);
+    priced = { ...model, value: weighed, missing: new Map(), unmet: new Sum() };
+  }
+  const answer = solveCounts(priced);
+  if (answer === null) return null;
+  const { values } = answer;
+  return { ...answer, unmet: model.unmet.value(values), value: model.value.value(values) };
 }
 
 /**
@@ -126,10 +140,10 @@ const MOST_SHARED = 100;
 let lastShared = 0;
 
 /** What every group's program may depend on, as a short key: all but its goods and their places, and what
- * the counters of its parts hold. @param {Situation} situation */
+ * the counters of its parts hold. It is not bound by the cash ceilings. @param {Situation} situation */
 function sharedByAll(situation) {
   const apart = { products: [], prices: [], wants: [], pinned: [], coupons: [], percent_offers: [] };
-  const trip = { ...situation.trip, ...apart };
+  const trip = { ...withoutCeilings(situation.trip), ...apart };
   const text = JSON.stringify([
     trip,
     situation.done,
@@ -143,12 +157,15 @@ function sharedByAll(situation) {
   return number;
 }
 
+/** What a group is asked at a price. @param {string} question @param {Price | null} price */
+const keyAt = (question, price) => `${question}${JSON.stringify(price)}`;
+
 /**
  * What a group's program is made of. The parts of the shelves hold its products and tags.
  * @param {Situation} situation @param {number} shared @param {Shelves} shelves @param {number} place
- * @param {readonly Filled<Want>[]} group @param {Price | null} price
+ * @param {readonly Filled<Want>[]} group
  */
-function keyOf(situation, shared, shelves, place, group, price) {
+function keyOf(situation, shared, shelves, place, group) {
   const names = new Set(group.flatMap((want) => want.products));
   /** @param {Iterable<[Spot, number]>} spots */
   const own = (spots) => [...spots].filter(([spot]) => names.has(spotOf(spot)[1])).sort();
@@ -156,7 +173,7 @@ function keyOf(situation, shared, shelves, place, group, price) {
   const wholes = [...shelves.byStore.values()].map((shelf) => shelf.whole);
   const home = situation.home === null ? null : own(situation.home);
   const trolley = own(situation.trolley);
-  return JSON.stringify([shared, shelves.numbers[place], wholes, group, trolley, empty, home, price]);
+  return JSON.stringify([shared, shelves.numbers[place], wholes, group, trolley, empty, home]);
 }
 
 /**

@@ -18,7 +18,7 @@ import { buildModel } from './model.js';
 import { forget as forgetParts } from './parts.js';
 import { forget as forgetPlaced } from './placing.js';
 import { shelvesInParts, transactionsAllowed } from './shelves.js';
-import { bought, mostWelcome, spotKey, spotOf } from './situation.js';
+import { bought, hasCeilings, mostWelcome, spotKey, spotOf, withoutCeilings } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
 import { draftUnderCeilings } from './under-ceilings.js';
 
@@ -161,8 +161,9 @@ function made(situation, prove) {
   let draft = size <= SMALL_PROGRAM ? null : draftOf(situation, parts, groups);
   if (draft !== null && overCeilings(situation, draft.cash) > 0) draft = null;
   let isLowered = false;
-  if (draft === null && size > (prove ? CEILING_PROGRAM : SMALL_PROGRAM) && hasCeilings(situation)) {
-    const free = draftOf(eased(situation), parts, groups);
+  const isLarge = size > (prove ? CEILING_PROGRAM : SMALL_PROGRAM);
+  if (draft === null && isLarge && hasCeilings(situation.trip)) {
+    const free = draftOf({ ...situation, trip: withoutCeilings(situation.trip) }, parts, groups);
     draft = free === null ? null : draftUnderCeilings(situation, free, parts, groups);
     isLowered = true;
   }
@@ -200,12 +201,10 @@ function fromWhole(situation, shelves, wants, prove) {
  * @returns {Situation}
  */
 function eased(situation) {
-  const trip = situation.trip;
-  if (hasCeilings(situation)) {
-    const stores = trip.stores.map((store) => ({ ...store, cash_ceiling_cents: null }));
-    const wallet = { ...trip.wallet, cash_cents: null };
+  const { trip } = situation;
+  if (hasCeilings(trip)) {
     const note = 'The cash ceiling cannot be kept: what is in the trolley or chosen costs more.';
-    return { ...situation, trip: { ...trip, stores, wallet }, notes: [...situation.notes, note] };
+    return { ...situation, trip: withoutCeilings(trip), notes: [...situation.notes, note] };
   }
   if (situation.trolley.size > 0) {
     const note = "A store's purchase limit forbids some of what is in the trolley or chosen.";
@@ -213,7 +212,3 @@ function eased(situation) {
   }
   throw new Error('even an empty plan breaks a rule of the program');
 }
-
-/** @param {Situation} situation */
-const hasCeilings = ({ trip }) =>
-  trip.wallet.cash_cents !== null || trip.stores.some((store) => store.cash_ceiling_cents !== null);

@@ -161,6 +161,20 @@ export const mostWelcome = (want) => Math.max(want.need, want.welcome);
  * @param {Filled<Store>} store */
 export const houseOf = (store) => store.channel_of || store.id;
 
+/** Whether she set a most of cash to put down on the trip or at a store. @param {Filled<Trip>} trip */
+export const hasCeilings = (trip) =>
+  trip.wallet.cash_cents !== null || trip.stores.some((store) => store.cash_ceiling_cents !== null);
+
+/**
+ * The trip as if any cash would do.
+ * @param {Filled<Trip>} trip
+ * @returns {Filled<Trip>}
+ */
+export function withoutCeilings(trip) {
+  const stores = trip.stores.map((store) => ({ ...store, cash_ceiling_cents: null }));
+  return { ...trip, stores, wallet: { ...trip.wallet, cash_cents: null } };
+}
+
 /** Whether a store takes the coupon; a channel is named by itself.
  * @param {Filled<Coupon>} coupon @param {Filled<Store>} store */
 export const takenAt = (coupon, store) => coupon.stores.length === 0 || coupon.stores.includes(store.id);
