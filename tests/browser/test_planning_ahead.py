@@ -54,6 +54,48 @@ def test_a_plan_made_ahead_is_the_answer_whatever_lies_in_the_trolley_as_planned
     assert msgspec.convert(written["totals"], Totals) == plan(trip, happened, prove=False).totals
 
 
+def test_what_is_taken_as_planned_asks_nothing_though_something_unplanned_lies_in_the_trolley(
+    module_page: Page,
+) -> None:
+    trip = week(6, 10, 1, 2)
+    planned = {
+        (each.store, line.product): line.units
+        for each in plan(trip, prove=False).transactions
+        for line in each.transaction.lines
+    }
+    tag = next(tag for tag in trip.prices if (tag.store, tag.product) not in planned)
+    taken = [InTrolley(store=tag.store, product=tag.product, units=1)]
+    changed = plan(trip, Happened(entries=(("0", taken[0]),)), prove=False)
+    taken += [
+        InTrolley(store=each.store, product=line.product, units=line.units)
+        for each in changed.transactions
+        for line in each.transaction.lines
+        if (each.store, line.product) in planned
+    ]
+    entries = [(str(place), each) for place, each in enumerate(taken)]
+
+    first, *others = module_page.evaluate(
+        """async ([trip, entries]) => {
+            const {forget, plan} = await import('/web/engine/planner.js');
+            const {loadSolver} = await import('/web/engine/solver.js');
+            await loadSolver();
+            forget();
+            const made = [];
+            for (const [place] of entries.entries()) {
+                made.push(plan(trip, {entries: entries.slice(0, place + 1)}, 'known'));
+            }
+            return [made[0].totals, ...made.map((each) => each === made[0])];
+        }""",
+        [msgspec.to_builtins(trip), msgspec.to_builtins(entries)],
+    )
+
+    assert len(others) > 3
+    assert all(others)
+    assert msgspec.convert(first, Totals) == changed.totals
+    everything = Happened(entries=tuple(entries))
+    assert plan(trip, everything, prove=False).totals == changed.totals
+
+
 def test_the_worker_is_told_a_trip_once(module_page: Page) -> None:
     asked = module_page.evaluate(
         """async () => {

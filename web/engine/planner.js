@@ -11,20 +11,21 @@ import { bestAsAWhole, mayBuyMore, mostQuestions } from './better.js';
 import { forget as forgetReceipts, overCeilings } from './checkout.js';
 import { draftOf } from './drafting.js';
 import { situationAfter } from './history.js';
-import { forget as forgetPlans, keepPlan, madeDuring, madeLately } from './known-plans.js';
+import { buysAll, forget as forgetPlans, homeUnits, keepPlan, keepWithTrolley } from './known-plans.js';
+import { madeDuring, madeLately, madeWithLess } from './known-plans.js';
 import { bestByTheRegister, equalsOpen, mayTakeLessCash } from './laid-out.js';
 import { solveLevels } from './levels.js';
 import { buildModel } from './model.js';
 import { forget as forgetParts } from './parts.js';
 import { forget as forgetPlaced } from './placing.js';
 import { shelvesInParts, transactionsAllowed } from './shelves.js';
-import { bought, hasCeilings, mostWelcome, spotKey, spotOf, withoutCeilings } from './situation.js';
+import { bought, hasCeilings, mostWelcome, spotOf, withoutCeilings } from './situation.js';
 import { forget as forgetSolved } from './solver.js';
 import { draftUnderCeilings } from './under-ceilings.js';
 
 /** @import { Shelf } from './block.js' */
 /** @import { Prove } from './known-plans.js' */
-/** @import { Situation, Spot } from './situation.js' */
+/** @import { Situation } from './situation.js' */
 /** @import { Filled, Happened, Plan, Trip, Want } from './types.js' */
 
 // A trip with up to this many columns, counted once for each transaction, is solved at once. Both
@@ -49,23 +50,6 @@ export function plan(trip, happened = null, prove = true) {
 }
 
 /**
- * Units per (store, product) of a plan.
- * @param {Plan} home
- * @returns {Map<Spot, number>}
- */
-export function homeUnits(home) {
-  /** @type {Map<Spot, number>} */
-  const units = new Map();
-  for (const planned of home.transactions) {
-    for (const line of planned.transaction.lines) {
-      const spot = spotKey(planned.store, line.product);
-      units.set(spot, (units.get(spot) ?? 0) + line.units);
-    }
-  }
-  return units;
-}
-
-/**
  * The best plan from a situation. Where it would buy what lies in the trolley anyway, the trolley
  * decides nothing, so checking off what was planned asks the solver nothing. Nor does the plan that she
  * left home with, where a plan that was made without it buys the same.
@@ -77,24 +61,29 @@ export function planSituation(situation, prove) {
   const held = new Map([...situation.trolley].filter(([spot]) => situation.empty.has(spot)));
   if (situation.home !== null) {
     const written = madeLately({ ...situation, trolley: held, home: null }, prove);
-    if (written !== undefined && buysAsAtHome(situation, homeUnits(written))) return written;
+    if (written !== undefined && buysAsAtHome(situation, written)) return written;
   }
   if (held.size !== situation.trolley.size) {
     const written = remembered({ ...situation, trolley: held }, prove);
-    const planned = homeUnits(written);
-    if ([...situation.trolley].every(([spot, units]) => (planned.get(spot) ?? 0) >= units)) return written;
+    if (buysAll(written, situation.trolley)) return written;
+  }
+  if (prove === 'known') {
+    const before = madeLately(situation, prove) === undefined && madeWithLess(situation, held, prove);
+    if (before) return before;
+    keepWithTrolley(situation, held);
   }
   return remembered(situation, prove);
 }
 
 /**
  * Whether a plan buys what lies in the trolley, and in all what the plan that she left home with did.
- * @param {Situation} situation @param {ReadonlyMap<Spot, number>} planned
+ * @param {Situation} situation @param {Plan} written
  */
-function buysAsAtHome(situation, planned) {
+function buysAsAtHome(situation, written) {
   const home = situation.home ?? new Map();
+  const planned = homeUnits(written);
   return (
-    [...situation.trolley].every(([spot, units]) => (planned.get(spot) ?? 0) >= units) &&
+    buysAll(written, situation.trolley) &&
     [...new Set([...home.keys(), ...planned.keys()])].every((spot) => {
       return (planned.get(spot) ?? 0) === (home.get(spot) ?? 0) - bought(situation, ...spotOf(spot));
     })

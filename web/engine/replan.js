@@ -5,9 +5,10 @@
 
 import { clusters } from './clusters.js';
 import { situationAfter } from './history.js';
+import { homeUnits } from './known-plans.js';
 import { floorDivide, show } from './money.js';
 import { sorted } from './order.js';
-import { homeUnits, plan, planSituation } from './planner.js';
+import { plan, planSituation } from './planner.js';
 import { counterAt, isSold, mostWelcome, spotKey, spotOf, tagAt } from './situation.js';
 
 /** @import { Situation } from './situation.js' */
