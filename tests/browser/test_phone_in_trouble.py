@@ -22,6 +22,14 @@ FULL = """() => {
     IDBObjectStore.prototype.add = () => { throw new DOMException('no room', 'QuotaExceededError'); };
 }"""
 
+# As where the network went before the page was kept on the phone: no worker begins until `cut` is false.
+CUT = """
+window.cut = true;
+window.Worker = class extends Worker {
+    constructor(address, options) { super(window.cut ? '/gone.js' : address, options); }
+};
+"""
+
 
 @pytest.fixture
 def server(running: Callable[..., Running]) -> Running:
@@ -122,3 +130,24 @@ def test_the_page_says_whether_the_browser_keeps_what_is_noted(
     shopper.page.evaluate("() => { window.granted = true; }")
     here.get_by_role("button", name="Ask it to keep everything").tap()
     expect(here).to_contain_text("The browser has promised not to clear away what is noted here.")
+
+
+@pytest.mark.parametrize("how", ["she says so", "the Desk answers"])
+def test_a_plan_that_could_not_be_worked_out_is_tried_again(
+    phone: BrowserContext, server: Running, how: str
+) -> None:
+    phone.add_init_script(CUT)
+    shopper = Shopper(phone, server.url).open()
+    shopper.line(SOAP).locator(".ticket-stub").tap()
+    news = shopper.page.get_by_role("region", name="What changed")
+    expect(news).to_contain_text("The plan could not be worked out again.")
+    expect(shopper.page.get_by_role("link", name="All sent")).to_be_visible()
+    shopper.page.evaluate("() => { window.cut = false; }")
+    if how == "she says so":
+        news.get_by_role("button", name="Try again").tap()
+    else:
+        shopper.page.evaluate("dispatchEvent(new Event('online'))")
+    shopper.settled()
+    expect(news).to_contain_text("in the trolley")
+    expect(news).not_to_contain_text("could not be worked out")
+    expect(news.get_by_role("button", name="Try again")).to_have_count(0)

@@ -121,10 +121,13 @@ class CounterfoilPhone extends Shell {
     this.sync = sync;
     this.sync.addEventListener('changed', () => this.requestUpdate());
     this.sync.addEventListener('news', () => void inHand.refresh());
+    this.sync.addEventListener('synced', () => void inHand.again());
     this.worker = worker;
     worker.addEventListener('changed', () => {
       this.requestUpdate();
-      if (worker.ready) whenIdle(() => void this.#readerAhead());
+      if (!worker.ready) return;
+      void inHand.again();
+      whenIdle(() => void this.#readerAhead());
     });
     void worker.start();
     this.sync.start();

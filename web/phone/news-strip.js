@@ -27,7 +27,8 @@ export function newsStrip(inHand) {
         <p class="cause">${news?.cause ?? 'The plan stands as it was'}</p>
         ${news?.waiting ? html`<p class="ghost-words">Working out the rest</p>` : nothing}
         ${replanning === 'error'
-          ? html`<p>The plan could not be worked out again. The one in view is the last; what you tapped is noted.</p>`
+          ? html`<p>The plan could not be worked out again. The one in view is the last; what you tapped is noted. It is tried again once the Desk answers.</p>
+              <button class="plain" @click=${() => void inHand.again()}>Try again</button>`
           : nothing}
         ${sentences.slice(0, AT_ONCE).map((sentence) => html`<p>${sentence}</p>`)}
         ${news?.waiting || replanning !== 'complete' ? nothing : html`<p class="proof-words">${proofWords(inHand)}</p>`}

@@ -190,6 +190,11 @@ export class TripInHand extends EventTarget {
     await this.#replan([], own ? 'News from another window' : 'News from the other phone');
   }
 
+  /** Replans where that failed before: what the engine needs may be there by now. */
+  async again() {
+    if (this.replanning === 'error') await this.#replan([], this.news?.cause);
+  }
+
   /** What to do about an empty shelf. @param {string} store @param {string} product @returns {Promise<Swap[]>} */
   async swaps(store, product) {
     return this.carried ? this.engine.swaps(this.carried.trip, this.happened, store, product) : [];
