@@ -16,6 +16,7 @@ from counterfoil.engine.offers import Trip
 from tests.browser.saturday import OATS, RAZORS, SOAP, saturday
 from tests.browser.shopper import Shopper, bring_in
 from tests.browser.test_phone_events import page, run
+from tests.browser.waiting import until
 from tests.served import Running
 
 __all__ = ["page"]
@@ -34,6 +35,21 @@ KEPT = """() => new Promise((resolve) => {
         asked.onsuccess = () => resolve(asked.result ? Number(asked.result.basis.split(' ')[2]) : -1);
     };
 })"""
+# How many events of the trip the plan stands on that is kept.
+PLANNED = """() => new Promise((resolve) => {
+    const opening = indexedDB.open('counterfoil');
+    opening.onsuccess = () => {
+        const asked = opening.result.transaction('plans').objectStore('plans').getAll();
+        asked.onsuccess = () =>
+            resolve(Math.max(-1, ...asked.result.map(({basis}) => Number(basis.split(' ')[2]))));
+    };
+})"""
+# As on a phone that is busy with something else: at rest long before it paints.
+SLOW_TO_PAINT = """
+const frame = requestAnimationFrame.bind(window);
+window.requestAnimationFrame = (act) => setTimeout(() => frame(act), 300);
+window.requestIdleCallback = (act) => setTimeout(act);
+"""
 PLACES = """(root) => [...root.querySelectorAll('.ticket')].map((ticket) =>
     [ticket.getBoundingClientRect().x, ticket.getBoundingClientRect().y,
      ticket.getBoundingClientRect().height, ticket.innerText])"""
@@ -64,8 +80,7 @@ def kept(phone: BrowserContext, running: Start, trip: Trip, taken: tuple[str, ..
     shopper.keep_page()
     for product in taken:
         shopper.take(product)
-    while shopper.page.evaluate(KEPT) != len(taken):
-        shopper.page.wait_for_timeout(20)
+    until(shopper.page, f"async () => await ({KEPT})() === {len(taken)}")
     server.stop()
     phone.set_offline(True)
     return shopper
@@ -196,6 +211,16 @@ def test_markup_in_a_name_is_text_in_the_lines_shown_last(phone: BrowserContext,
     lines = last_lines(started(shopper))
     expect(lines.locator(".ticket-name", has_text=name)).to_be_visible()
     expect(lines.locator("img, .ticket-name b")).to_have_count(0)
+
+
+def test_lines_are_kept_after_their_plan_however_late_that_is(phone: BrowserContext, running: Start) -> None:
+    phone.add_init_script(SLOW_TO_PAINT)
+    server = running()
+    bring_in(server.url, saturday())
+    shopper = Shopper(phone, server.url).open()
+    shopper.take(OATS)
+    until(shopper.page, f"async () => await ({PLANNED})() === 1")
+    until(shopper.page, f"async () => await ({KEPT})() === 1")
 
 
 def test_a_new_plan_or_a_trip_carried_anew_leaves_nothing_to_show(page: Page) -> None:

@@ -176,7 +176,9 @@ class CounterfoilPhone extends Shell {
     const stands = () => this.screen === 'aisle' && inHand?.replanning === 'complete' && inHand.plan === plan && inHand.basis === basis;
     if (!store || !plan || !basis || plan === this.planKept || !stands()) return;
     this.planKept = plan;
-    whenIdle(() => {
+    whenIdle(async () => {
+      // Keeping a plan lets go of the lines that were kept before.
+      await inHand?.planKept.catch(() => {});
       const parts = stands() ? firstScreenful(this) : [];
       // Without them the next start takes its time.
       if (parts.length > 0) store.keepShown(basis, parts).catch(() => {});

@@ -60,6 +60,8 @@ export class TripInHand extends EventTarget {
     this.device = '';
     /** @type {Promise<unknown>} that nothing is being written */
     this.written = Promise.resolve();
+    /** @type {Promise<unknown>} that the plan in view is kept, with which lines that were shown before are let go */
+    this.planKept = Promise.resolve();
     /** @type {{carried: Carried | null, events: Event[], trip: Trip | null}} the last answer of `trip` */
     this.found = { carried: null, events: [], trip: null };
     /** @type {Carried | null} whose plan the engine knows as the one that she left home with */
@@ -268,7 +270,8 @@ export class TripInHand extends EventTarget {
       this.proving.begin(plan, carried.trip, this.happened, this.#home);
       this.#planAhead();
       this.#tell();
-      await this.#keep(carried, basis, plan);
+      this.planKept = this.#keep(carried, basis, plan);
+      await this.planKept;
     } catch (error) {
       if (error instanceof Superseded || basis !== this.basis) return;
       console.error(error);
@@ -300,8 +303,9 @@ export class TripInHand extends EventTarget {
     const news = this.#newsOf(carried, 'Checked again: there is a better plan', before, plan, []);
     if (news.totals.length + news.sentences.length > 0) this.news = news;
     this.#planAhead();
+    this.planKept = this.#keep(carried, basis, plan);
     this.#tell();
-    await this.#keep(carried, basis, plan);
+    await this.planKept;
   }
 
   /** Keeps a plan for the next start, once it is on the screen. @param {Carried} carried @param {string} basis @param {Plan} plan */
