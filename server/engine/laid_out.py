@@ -15,10 +15,10 @@ from .drafting import Draft, in_checkout_order, missing_in, paid_in
 from .filling import fillings
 from .levels import Solved, less_cash, solve_levels, without
 from .model import Model
-from .papers import Plan
+from .papers import Plan, Proof
 from .reordering import cheapest_order
 from .situation import Situation
-from .writing import plan_value, unproven, write_plan
+from .writing import plan_value, write_plan
 
 _EQUALS_OPEN = (
     "Nothing is better in net cost: proven. Whether the same would buy more, or take less cash or fewer "
@@ -121,7 +121,8 @@ def may_take_less_cash(situation: Situation, draft: Draft, shelves: dict[str, Sh
 
 def equals_open(written: Plan) -> Plan:
     """A plan of which it is not known whether another one that is worth as much takes less."""
-    return unproven(written, _EQUALS_OPEN) if written.proof.optimal else written
+    proof = Proof(optimal=False, net_optimal=True, words=_EQUALS_OPEN)
+    return msgspec.structs.replace(written, proof=proof) if written.proof.optimal else written
 
 
 def with_least_cash(situation: Situation, draft: Draft, whole: Model) -> Plan:

@@ -324,9 +324,11 @@ class Totals(Doc, frozen=True, kw_only=True):
 
 class Proof(Doc, frozen=True, kw_only=True):
     """How sure the plan is: ``optimal``, or the most that a better one could save, in cents. Where nothing
-    says how much that is, ``gap_cents`` is 0 beside ``optimal`` false, and ``words`` say why."""
+    says how much that is, ``gap_cents`` is 0 beside ``optimal`` false, and ``words`` say why.
+    ``net_optimal``: nothing has a lower net cost, though the same might buy more or take less cash."""
 
     optimal: bool
+    net_optimal: bool = False
     gap_cents: int = 0
     words: Text = ""
 

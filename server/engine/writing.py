@@ -234,7 +234,8 @@ def _prints(trip: Trip, transaction: Transaction, receipt: Receipt) -> tuple[str
 
 def _proof(trip: Trip, value: int, bound: int | None) -> Proof:
     if bound is not None and value <= bound:
-        return Proof(optimal=True, words="Best possible: proven for these offers, prices and rules.")
+        words = "Best possible: proven for these offers, prices and rules."
+        return Proof(optimal=True, net_optimal=True, words=words)
     if bound is None:
         return Proof(optimal=False, words="Good, but not proven: some ways to buy are not in the comparison.")
     gap = value - bound

@@ -10,7 +10,7 @@ import { fillings } from './filling.js';
 import { lessCash, solveLevels, without } from './levels.js';
 import { compare } from './order.js';
 import { cheapestOrder } from './reordering.js';
-import { planValue, unproven, writePlan } from './writing.js';
+import { planValue, writePlan } from './writing.js';
 
 /** @import { Shelf } from './block.js' */
 /** @import { Paid } from './checkout.js' */
@@ -131,7 +131,10 @@ export function mayTakeLessCash(situation, draft, shelves) {
 
 /** A plan of which it is not known whether another one that is worth as much takes less.
  * @param {Filled<Plan>} plan */
-export const equalsOpen = (plan) => (plan.proof.optimal ? unproven(plan, EQUALS_OPEN) : plan);
+export function equalsOpen(plan) {
+  if (!plan.proof.optimal) return plan;
+  return { ...plan, proof: { optimal: false, net_optimal: true, gap_cents: 0, words: EQUALS_OPEN } };
+}
 
 /**
  * The draft's plan, or the one as good for the least cash, or for as much in fewest transactions.

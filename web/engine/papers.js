@@ -91,7 +91,7 @@ export const PLAN = {
         transactions: 0,
       },
     },
-    proof: { defaults: { gap_cents: 0, words: '' } },
+    proof: { defaults: { net_optimal: false, gap_cents: 0, words: '' } },
   },
 };
 

@@ -434,7 +434,7 @@
  * @property {number} [transactions]
  */
 
-/** @typedef {{optimal: boolean, gap_cents?: number, words?: string}} Proof */
+/** @typedef {{optimal: boolean, net_optimal?: boolean, gap_cents?: number, words?: string}} Proof */
 
 /**
  * @typedef {object} Plan

@@ -93,7 +93,7 @@ export function proven(situation, written, bound, value) {
  * @returns {Filled<Plan>}
  */
 export function unproven(written, words) {
-  return { ...written, proof: { optimal: false, gap_cents: 0, words } };
+  return { ...written, proof: { optimal: false, net_optimal: false, gap_cents: 0, words } };
 }
 
 /**
@@ -292,14 +292,16 @@ function prints(trip, transaction, receipt) {
  */
 function proof(trip, value, bound) {
   if (bound !== null && value <= bound) {
-    return { optimal: true, gap_cents: 0, words: 'Best possible: proven for these offers, prices and rules.' };
+    const words = 'Best possible: proven for these offers, prices and rules.';
+    return { optimal: true, net_optimal: true, gap_cents: 0, words };
   }
   if (bound === null) {
-    return { optimal: false, gap_cents: 0, words: 'Good, but not proven: some ways to buy are not in the comparison.' };
+    const words = 'Good, but not proven: some ways to buy are not in the comparison.';
+    return { optimal: false, net_optimal: false, gap_cents: 0, words };
   }
   const gap = value - bound;
   const most = show(gap, trip.currency, trip.exponent);
-  return { optimal: false, gap_cents: gap, words: `No better plan could save more than ${most}.` };
+  return { optimal: false, net_optimal: false, gap_cents: gap, words: `No better plan could save more than ${most}.` };
 }
 
 /**

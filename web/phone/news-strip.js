@@ -46,6 +46,7 @@ function proofWords({ trip, plan, proving }) {
   if (proving.checking) return 'Checking whether anything is better';
   if (!trip || !plan) return nothing;
   if (plan.proof.optimal) return 'Nothing is better: proven';
+  if (plan.proof.net_optimal) return 'No lower net cost: proven';
   const gap = plan.proof.gap_cents ?? 0;
   return gap > 0 ? `At most ${money(trip, gap)} better could be had` : 'Good, but not proven best';
 }
