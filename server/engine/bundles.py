@@ -15,12 +15,12 @@ from itertools import combinations
 
 from .binding import Bound, Claimed, bind
 from .coupons import face_cents
+from .handing_over import handed_over
 from .money import share
 from .offers import CentsOff, Coupon, Product, ShelfPrice, Want
 from .room import Member, Room, room_at
 from .unit_states import (
     all_listed,
-    choices_of,
     finished,
     multiplications,
     unit_coupons,
@@ -197,7 +197,7 @@ def _all_after_makers(members: tuple[Member, ...], most: int, counter: Counter) 
     return [
         [
             Member(member.product, member.level, end)
-            for chosen in choices_of(unit_coupons(counter, "manufacturer", member.product), most)
+            for chosen in handed_over(unit_coupons(counter, "manufacturer", member.product), most)
             for end in with_coupons(member.unit, chosen, member.product, counter)
         ]
         for member in members

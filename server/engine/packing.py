@@ -7,11 +7,14 @@ become uses of coupons in handing-over order. Tenders come later (``checkout.py`
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import msgspec
 
 from .block import Shelf
+from .handing_over import in_order, order_matters
 from .money import round_half_up
-from .offers import BasketOff, BuyOneGetOne, CentsOff, FixedPrice, NForM, Trip
+from .offers import BasketOff, BuyOneGetOne, CentsOff, FixedPrice, NForM, PercentOff, Trip
 from .papers import Line, OfferUse, Transaction, Use
 from .shelf import holds_on
 from .situation import region_of
@@ -72,14 +75,23 @@ def pack(trip: Trip, shelf: Shelf, counts: list[tuple[Column, int]], baskets: di
             if any(unit.way.level.rain_check == check.id for unit in belt)
         ),
         uses=tuple(uses),
-        offer_uses=tuple(
-            OfferUse(offer=offer, units=tuple(units)) for offer, units in sorted(offers.items())
-        ),
+        offer_uses=tuple(_offer_uses(belt, offers, shelf)),
         tenders=(),
         region=region_of(trip, store),
         currency=trip.currency,
         exponent=trip.exponent,
     )
+
+
+def _offer_uses(belt: list[Placed], offers: dict[str, list[int]], shelf: Shelf) -> list[OfferUse]:
+    """Percent offers in the order in which they were reckoned."""
+    names = sorted(offers)
+    before: set[tuple[int, int]] = set()
+    for unit in belt if shelf.counter.store.rules.percent_base == "left" else ():
+        own = [names.index(each.source) for each in unit.way.percents if each.source in offers]
+        before.update(pairwise(own))
+    uses = [OfferUse(offer=name, units=tuple(offers[name])) for name in names]
+    return in_order(uses, before)
 
 
 def _belt(placed: list[Placed], shelf: Shelf) -> tuple[list[Placed], list[Line]]:
@@ -232,7 +244,31 @@ def _uses(belt: list[Placed], groups: list[tuple[str, int]], shelf: Shelf) -> li
                         Use(coupon=coupon.id, units=_by_leg(coupon.id, members, belt)),
                     )
                 )
-    return [use for _, use in sorted(uses, key=lambda each: (each[0], each[1].units))]
+    in_general = [use for _, use in sorted(uses, key=lambda each: (each[0], each[1].units))]
+    return in_order(in_general, _one_before_the_other(in_general, belt, shelf))
+
+
+def _one_before_the_other(uses: list[Use], belt: list[Placed], shelf: Shelf) -> set[tuple[int, int]]:
+    """Places of uses of which the first must be handed over before the second: so it was reckoned on a unit
+    that they share."""
+    held = {coupon.id: coupon for coupon in shelf.counter.coupons}
+    before: set[tuple[int, int]] = set()
+    for index, unit in enumerate(belt):
+        steps: dict[tuple[str, bool], list[str]] = {}
+        for slot in unit.way.slots:
+            coupon = held[slot.coupon]
+            in_step_2 = coupon.issuer == "store" and isinstance(coupon.gives, PercentOff)
+            steps.setdefault((coupon.issuer, in_step_2), []).append(coupon.id)
+        for names in steps.values():
+            if not order_matters([held[name] for name in names]):
+                continue
+            own = {
+                name: [place for place, use in enumerate(uses) if use.coupon == name and index in use.units]
+                for name in names
+            }
+            places = [own[name].pop(0) for name in names if own[name]]
+            before.update(pairwise(places))
+    return before
 
 
 def _hand_over(coupon: str, multiplied: bool, shelf: Shelf) -> tuple[int, int, str]:

@@ -7,12 +7,12 @@ Worked figure: tag 4.78, percent offer 25 %, manufacturer coupon 1.25: the way c
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import permutations
 from itertools import product as cartesian
-from typing import TypeVar
 
 import msgspec
 
+from .handing_over import choices_of, handed_over, order_matters
 from .money import round_half_up
 from .offers import (
     BasketOff,
@@ -28,8 +28,6 @@ from .offers import (
     ShelfPrice,
 )
 from .ways import Counter, Level, OfferOn, Slot, Way, asks_for, is_multiplied, parts, units_asked
-
-_Item = TypeVar("_Item")
 
 
 class UnitState(msgspec.Struct, frozen=True):
@@ -157,13 +155,22 @@ def multiplications(coupon: Coupon, counter: Counter) -> list[bool]:
 def with_coupons(
     unit: UnitState, chosen: tuple[Coupon, ...], product: str, counter: Counter
 ) -> Iterator[UnitState]:
-    """The unit after every way to fill a slot of each chosen coupon, in the order given."""
-    if not chosen:
-        yield unit
-        return
-    for multiplied in multiplications(chosen[0], counter):
-        for after in _coupon_steps(unit, chosen[0], product, counter, multiplied):
-            yield from with_coupons(after, chosen[1:], product, counter)
+    """The unit after every way to fill a slot of each chosen coupon, in the order given.
+
+    A house that multiplies some only does so with those that come first."""
+
+    def after_each(unit: UnitState, rest: tuple[Coupon, ...], may_multiply: bool) -> Iterator[UnitState]:
+        if not rest:
+            yield unit
+            return
+        variants = multiplications(rest[0], counter)
+        for multiplied in variants if may_multiply else [each for each in variants if not each]:
+            passed_over = in_order and not multiplied and len(variants) > 1
+            for after in _coupon_steps(unit, rest[0], product, counter, multiplied):
+                yield from after_each(after, rest[1:], may_multiply and not passed_over)
+
+    in_order = order_matters(chosen)
+    return after_each(unit, chosen, True)
 
 
 def _with_percents(
@@ -177,33 +184,31 @@ def _with_percents(
         yield from _with_percents(after, sources[1:], counter)
 
 
-def choices_of(items: list[_Item], most: int) -> list[tuple[_Item, ...]]:
-    """Every choice of at most ``most`` of the items, fewest first."""
-    return [chosen for size in range(most + 1) for chosen in combinations(items, size)]
-
-
 def all_listed(product: str, counter: Counter) -> bool:
-    """Whether every way of a unit is listed. Of two coupons of an issuer, or two percent offers, on a unit
-    only one order is, and no coupon is on it twice: where another order or another copy might take off
-    more, the plan is not called proven."""
+    """Whether every way of a unit is listed. Where two coupons of an issuer go on a unit, one that asks for
+    several units is on it once only; and one of cents off that leaves some of them nothing comes first or
+    last. Where that might matter the plan is not called proven."""
     rules = counter.store.rules
-    offers = sum(asks_for(offer.products, product) for offer in counter.offers)
-    if rules.percent_offers_per_unit > 1 and offers > 1 and rules.percent_base == "left":
-        return False
     for issuer, most in (
         ("store", rules.store_coupons_per_unit),
         ("manufacturer", rules.manufacturer_coupons_per_unit),
     ):
         own = unit_coupons(counter, issuer, product) if most > 1 else []
-        if any(coupon.copies > 1 for coupon in own) or (len(own) > 1 and not all(map(_is_plain, own))):
+        several = [coupon for coupon in own if units_asked(coupon) > 1]
+        if any(coupon.copies > 1 for coupon in several):
+            return False
+        if len(own) > 1 and any(isinstance(coupon.gives, CentsOff) for coupon in several):
             return False
     return True
 
 
-def _is_plain(coupon: Coupon) -> bool:
-    """Whether what the coupon takes off a unit does not depend on what was taken off before, but for there
-    being enough left."""
-    return isinstance(coupon.gives, CentsOff) and units_asked(coupon) == 1
+def _offers_in_order(offers: list[tuple[str, int]], counter: Counter) -> list[tuple[tuple[str, int], ...]]:
+    """Every choice of percent offers on a unit, in every order as far as that matters."""
+    rules = counter.store.rules
+    chosen = choices_of(offers, rules.percent_offers_per_unit)
+    if rules.percent_base == "shelf":
+        return chosen
+    return [order for each in chosen for order in permutations(each)]
 
 
 def _taxable(unit: UnitState, counter: Counter) -> int:
@@ -256,16 +261,14 @@ def unit_states(
     found: list[tuple[Level, UnitState]] = []
     choices = cartesian(
         levels(tag, own_checks),
-        choices_of(offers, rules.percent_offers_per_unit),
-        choices_of(store_coupons, rules.store_coupons_per_unit),
-        choices_of(maker_coupons, rules.manufacturer_coupons_per_unit),
+        _offers_in_order(offers, counter),
+        _by_step(handed_over(store_coupons, rules.store_coupons_per_unit), counter),
+        handed_over(maker_coupons, rules.manufacturer_coupons_per_unit),
     )
-    for level, percents, ours, makers in choices:
-        if ours and makers and not rules.store_with_manufacturer:
+    for level, percents, (percent_coupons, cents_coupons), makers in choices:
+        if (percent_coupons or cents_coupons) and makers and not rules.store_with_manufacturer:
             continue
         start = UnitState(left=level.cents, shelf=level.cents)
-        percent_coupons = [c for c in ours if isinstance(c.gives, PercentOff)]
-        cents_coupons = tuple(c for c in ours if not isinstance(c.gives, PercentOff))
         for after_offers in _with_percents(start, percents, counter):
             for after_percents in _with_percent_coupons(after_offers, percent_coupons, product.id, counter):
                 for after_store in with_coupons(after_percents, cents_coupons, product.id, counter):
@@ -274,8 +277,23 @@ def unit_states(
     return found
 
 
+def _by_step(
+    choices: list[tuple[Coupon, ...]], counter: Counter
+) -> list[tuple[tuple[Coupon, ...], tuple[Coupon, ...]]]:
+    """Store coupons on a unit: the percent ones (step 2) and the others (step 3), each in their order."""
+    found: dict[tuple[tuple[str, ...], tuple[str, ...]], tuple[tuple[Coupon, ...], tuple[Coupon, ...]]] = {}
+    for chosen in choices:
+        percents = [coupon for coupon in chosen if isinstance(coupon.gives, PercentOff)]
+        if counter.store.rules.percent_base == "shelf":
+            percents.sort(key=lambda coupon: coupon.id)
+        others = tuple(coupon for coupon in chosen if not isinstance(coupon.gives, PercentOff))
+        key = (tuple(coupon.id for coupon in percents), tuple(coupon.id for coupon in others))
+        found.setdefault(key, (tuple(percents), others))
+    return list(found.values())
+
+
 def _with_percent_coupons(
-    unit: UnitState, chosen: list[Coupon], product: str, counter: Counter
+    unit: UnitState, chosen: tuple[Coupon, ...], product: str, counter: Counter
 ) -> Iterator[UnitState]:
     """The unit after percent store coupons (step 2), each filling a slot of its coupon."""
     if not chosen:

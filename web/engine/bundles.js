@@ -7,10 +7,11 @@ import { bind, centsOffOf } from './binding.js';
 import { combinations } from './choices.js';
 import { faceCents } from './coupons.js';
 import { known } from './entries.js';
+import { handedOver } from './handing-over.js';
 import { share } from './money.js';
 import { sorted } from './order.js';
 import { roomAt } from './room.js';
-import { allListed, choicesOf, finished, multiplications, unitCoupons, unitStates, withCoupons } from './unit-states.js';
+import { allListed, finished, multiplications, unitCoupons, unitStates, withCoupons } from './unit-states.js';
 import { asksFor, isMultiplied, unitsAsked } from './ways.js';
 
 /** @import { Bound, Claimed } from './binding.js' */
@@ -224,7 +225,7 @@ function* withMakers(bound, products, counter, room, mostOrdered) {
  */
 function allAfterMakers(members, most, counter) {
   return members.map(({ product, level, unit }) => {
-    const makers = choicesOf(unitCoupons(counter, 'manufacturer', product), most);
+    const makers = handedOver(unitCoupons(counter, 'manufacturer', product), most);
     const ends = makers.flatMap((chosen) => [...withCoupons(unit, chosen, product, counter)]);
     return ends.map((end) => ({ product, level, unit: end }));
   });

@@ -4,6 +4,7 @@
  */
 
 import { entryOf, known } from './entries.js';
+import { inOrder, orderMatters, pairwise } from './handing-over.js';
 import { floorDivide, roundHalfUp } from './money.js';
 import { sorted } from './order.js';
 import { regionOf } from './situation.js';
@@ -81,13 +82,27 @@ export function pack(trip, shelf, counts, baskets) {
       belt.some((unit) => unit.way.level.rainCheck === check.id),
     ),
     uses,
-    offer_uses: sorted(offers, ([offer]) => offer).map(([offer, units]) => ({ offer, units })),
+    offer_uses: offerUses(belt, offers, shelf),
     tenders: [],
     earned_before: {},
     region: regionOf(trip, store),
     currency: trip.currency,
     exponent: trip.exponent,
   };
+}
+
+/**
+ * Percent offers in the order in which they were reckoned.
+ * @param {readonly Placed[]} belt @param {ReadonlyMap<string, number[]>} offers @param {Shelf} shelf
+ */
+function offerUses(belt, offers, shelf) {
+  const uses = sorted(offers, ([offer]) => offer).map(([offer, units]) => ({ offer, units }));
+  const isOrdered = shelf.counter.store.rules.percent_base === 'left';
+  const before = (isOrdered ? belt : []).flatMap(({ way }) => {
+    const own = way.percents.map(({ source }) => uses.findIndex(({ offer }) => offer === source));
+    return pairwise(own.filter((place) => place >= 0));
+  });
+  return inOrder(uses, before);
 }
 
 /**
@@ -268,7 +283,32 @@ function usesOf(belt, groups, shelf) {
       }
     }
   }
-  return sorted(uses, (each) => [each.place, each.use.units]).map((each) => each.use);
+  const inGeneral = sorted(uses, (each) => [each.place, each.use.units]).map((each) => each.use);
+  return inOrder(inGeneral, oneBeforeTheOther(inGeneral, belt, held));
+}
+
+/**
+ * Places of uses of which the first must be handed over before the second: so it was reckoned on a unit that
+ * they share.
+ * @param {readonly Filled<Use>[]} uses @param {readonly Placed[]} belt @param {(id: string) => Filled<Coupon>} held
+ */
+function oneBeforeTheOther(uses, belt, held) {
+  return [...belt.entries()].flatMap(([index, { way }]) => {
+    /** @type {Map<string, Filled<Coupon>[]>} */
+    const steps = new Map();
+    for (const coupon of way.slots.map((slot) => held(slot.coupon))) {
+      const isInStep2 = coupon.issuer === 'store' && coupon.gives.kind === 'percent_off';
+      entryOf(steps, `${coupon.issuer} ${isInStep2}`, () => []).push(coupon);
+    }
+    return [...steps.values()].filter(orderMatters).flatMap((coupons) => {
+      const own = [...uses.keys()].filter((place) => uses[place].units.includes(index));
+      const places = coupons.flatMap(({ id }) => {
+        const place = own.findIndex((each) => uses[each].coupon === id);
+        return place < 0 ? [] : own.splice(place, 1);
+      });
+      return pairwise(places);
+    });
+  });
 }
 
 /** @param {Filled<Coupon>} coupon @param {boolean} multiplied @returns {Key} */

@@ -3,8 +3,10 @@
  * Twin of `server/engine/unit_states.py`.
  */
 
-import { combinations } from './choices.js';
+import { permutations } from './choices.js';
+import { choicesOf, handedOver, orderMatters } from './handing-over.js';
 import { floorDivide, roundHalfUp } from './money.js';
+import { sorted } from './order.js';
 import { asksFor, isMultiplied, keyOf, parts, slotIn, unitsAsked } from './ways.js';
 
 /** @import { Coupon, Filled, Issuer, Product, RainCheck, ShelfPrice } from './types.js' */
@@ -162,21 +164,30 @@ export function multiplications(coupon, counter) {
 }
 
 /**
- * The unit after every way to fill a slot of each chosen coupon, in the order given.
+ * The unit after every way to fill a slot of each chosen coupon, in the order given. A house that multiplies some
+ * only does so with those that come first.
  * @param {UnitState} unit @param {readonly Filled<Coupon>[]} chosen @param {string} product
  * @param {Counter} counter
  * @returns {Generator<UnitState>}
  */
-export function* withCoupons(unit, chosen, product, counter) {
-  if (chosen.length === 0) {
-    yield unit;
-    return;
-  }
-  for (const multiplied of multiplications(chosen[0], counter)) {
-    for (const after of couponSteps(unit, chosen[0], product, counter, multiplied)) {
-      yield* withCoupons(after, chosen.slice(1), product, counter);
+export function withCoupons(unit, chosen, product, counter) {
+  const isInOrder = orderMatters(chosen);
+  /** @param {UnitState} before @param {number} place @param {boolean} mayMultiply @returns {Generator<UnitState>} */
+  function* afterEach(before, place, mayMultiply) {
+    if (place === chosen.length) {
+      yield before;
+      return;
+    }
+    const variants = multiplications(chosen[place], counter);
+    for (const multiplied of variants) {
+      if (multiplied && !mayMultiply) continue;
+      const passedOver = isInOrder && !multiplied && variants.length > 1;
+      for (const after of couponSteps(before, chosen[place], product, counter, multiplied)) {
+        yield* afterEach(after, place + 1, mayMultiply && !passedOver);
+      }
     }
   }
+  return afterEach(unit, 0, true);
 }
 
 /**
@@ -195,25 +206,13 @@ function* withPercents(unit, sources, counter) {
 }
 
 /**
- * Every choice of at most `most` of the items, fewest first.
- * @template T
- * @param {readonly T[]} items @param {number} most
- * @returns {T[][]}
- */
-export function choicesOf(items, most) {
-  return Array.from({ length: most + 1 }, (_, size) => [...combinations(items, size)]).flat();
-}
-
-/**
- * Whether every way of a unit is listed. Of two coupons of an issuer, or two percent offers, on a unit only
- * one order is, and no coupon is on it twice: where another order or another copy might take off more, the
- * plan is not called proven.
+ * Whether every way of a unit is listed. Where two coupons of an issuer go on a unit, one that asks for several
+ * units is on it once only; and one of cents off that leaves some of them nothing comes first or last. Where that
+ * might matter the plan is not called proven.
  * @param {string} product @param {Counter} counter
  */
 export function allListed(product, counter) {
   const rules = counter.store.rules;
-  const offers = counter.offers.filter((offer) => asksFor(offer.products, product));
-  if (rules.percent_offers_per_unit > 1 && offers.length > 1 && rules.percent_base === 'left') return false;
   /** @type {[Issuer, number][]} */
   const issuers = [
     ['store', rules.store_coupons_per_unit],
@@ -221,13 +220,22 @@ export function allListed(product, counter) {
   ];
   return issuers.every(([issuer, most]) => {
     const own = most > 1 ? unitCoupons(counter, issuer, product) : [];
-    return own.every((coupon) => coupon.copies === 1) && (own.length < 2 || own.every(isPlain));
+    const several = own.filter((coupon) => unitsAsked(coupon) > 1);
+    if (several.some((coupon) => coupon.copies > 1)) return false;
+    return own.length < 2 || several.every((coupon) => coupon.gives.kind !== 'cents_off');
   });
 }
 
-/** Whether what the coupon takes off a unit does not depend on what was taken off before, but for there being
- * enough left. @param {Filled<Coupon>} coupon */
-const isPlain = (coupon) => coupon.gives.kind === 'cents_off' && unitsAsked(coupon) === 1;
+/**
+ * Every choice of percent offers on a unit, in every order as far as that matters.
+ * @param {readonly [string, number][]} offers @param {Counter} counter
+ * @returns {[string, number][][]}
+ */
+function offersInOrder(offers, counter) {
+  const rules = counter.store.rules;
+  const chosen = choicesOf(offers, rules.percent_offers_per_unit);
+  return rules.percent_base === 'shelf' ? chosen : chosen.flatMap((each) => [...permutations(each)]);
+}
 
 /** What tax is reckoned on, by the treatment that holds at the store (DEVELOPERS.md, step 6).
  * @param {UnitState} unit @param {Counter} counter */
@@ -293,11 +301,14 @@ export function unitStates(product, tag, counter, withMaker = true) {
   const ownChecks = counter.rainChecks.filter((check) => check.product === product.id);
   /** @type {[Level, UnitState][]} */
   const found = [];
+  const ownChoices = byStep(handedOver(storeCoupons, rules.store_coupons_per_unit), counter);
+  const makerChoices = handedOver(makerCoupons, rules.manufacturer_coupons_per_unit);
+  const offerChoices = offersInOrder(offers, counter);
   for (const level of levels(tag, ownChecks)) {
-    for (const percents of choicesOf(offers, rules.percent_offers_per_unit)) {
-      for (const ours of choicesOf(storeCoupons, rules.store_coupons_per_unit)) {
-        for (const makers of choicesOf(makerCoupons, rules.manufacturer_coupons_per_unit)) {
-          if (ours.length > 0 && makers.length > 0 && !rules.store_with_manufacturer) continue;
+    for (const percents of offerChoices) {
+      for (const ours of ownChoices) {
+        for (const makers of makerChoices) {
+          if (ours.flat().length > 0 && makers.length > 0 && !rules.store_with_manufacturer) continue;
           for (const done of throughSteps(level, percents, ours, makers, product.id, counter)) {
             found.push([level, done]);
           }
@@ -308,18 +319,37 @@ export function unitStates(product, tag, counter, withMaker = true) {
   return found;
 }
 
+/** Store coupons on a unit: the percent ones (step 2) and the others (step 3), each in their order.
+ * @typedef {readonly [readonly Filled<Coupon>[], readonly Filled<Coupon>[]]} ByStep */
+
+/**
+ * @param {readonly Filled<Coupon>[][]} choices @param {Counter} counter
+ * @returns {ByStep[]}
+ */
+function byStep(choices, counter) {
+  /** @type {Map<string, ByStep>} */
+  const found = new Map();
+  for (const chosen of choices) {
+    const takesPercent = chosen.filter((coupon) => coupon.gives.kind === 'percent_off');
+    const others = chosen.filter((coupon) => coupon.gives.kind !== 'percent_off');
+    const isAnyOrder = counter.store.rules.percent_base === 'shelf';
+    const percents = isAnyOrder ? sorted(takesPercent, ({ id }) => id) : takesPercent;
+    const key = JSON.stringify([percents, others].map((each) => each.map(({ id }) => id)));
+    if (!found.has(key)) found.set(key, [percents, others]);
+  }
+  return [...found.values()];
+}
+
 /**
  * A unit at a price, after the percent offers and coupons chosen for it.
  * @param {Level} level @param {readonly [string, number][]} percents
- * @param {readonly Filled<Coupon>[]} ours @param {readonly Filled<Coupon>[]} makers
+ * @param {ByStep} ours @param {readonly Filled<Coupon>[]} makers
  * @param {string} product @param {Counter} counter
  * @returns {Generator<UnitState>}
  */
-function* throughSteps(level, percents, ours, makers, product, counter) {
+function* throughSteps(level, percents, [percentCoupons, centsCoupons], makers, product, counter) {
   const none = { storeOff: 0, makerOff: 0, extraOff: 0, storeSurplus: 0, makerSurplus: 0 };
   const start = { left: level.cents, shelf: level.cents, percents: [], slots: [], ...none };
-  const percentCoupons = ours.filter((coupon) => coupon.gives.kind === 'percent_off');
-  const centsCoupons = ours.filter((coupon) => coupon.gives.kind !== 'percent_off');
   for (const afterOffers of withPercents(start, percents, counter)) {
     for (const afterPercents of withPercentCoupons(afterOffers, percentCoupons, product, counter)) {
       for (const afterStore of withCoupons(afterPercents, centsCoupons, product, counter)) {
