@@ -114,6 +114,13 @@ def _anything_better(
     return msgspec.structs.replace(draft, written=known, bound=bound)
 
 
-def _rank(draft: Draft) -> tuple[int, int, int]:
-    """What drafts are compared by: missing units, level 2, units as less than none."""
-    return draft.unmet, draft.value, -units_in(draft.written)
+def _rank(draft: Draft) -> tuple[int, int, int, int, int]:
+    """What drafts are compared by: missing units, level 2, units as less than none, cash, transactions."""
+    totals = draft.written.totals
+    return (
+        draft.unmet,
+        draft.value,
+        -units_in(draft.written),
+        totals.out_of_pocket_cents,
+        totals.transactions,
+    )

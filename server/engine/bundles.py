@@ -20,7 +20,6 @@ from .money import share
 from .offers import CentsOff, Coupon, Product, ShelfPrice, Want
 from .room import Member, Room, room_at
 from .unit_states import (
-    all_listed,
     finished,
     multiplications,
     unit_coupons,
@@ -49,7 +48,7 @@ def columns(
         for level, unit in unit_states(product, tag, counter):
             way = finished(unit, product.id, level, counter)
             found.setdefault(way.key, Column(way.key, (way,)))
-    whole = all(all_listed(product.id, counter) for product, _ in products)
+    whole = all(_all_listed(product, tag, counter) for product, tag in products)
     room = room_at(counter, products, wants)
     for coupon in counter.coupons:
         if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1:
@@ -57,6 +56,51 @@ def columns(
             whole = whole and listed
             found.update((bundle.key, bundle) for bundle in bundles)
     return [found[key] for key in sorted(found)], whole
+
+
+def _all_listed(product: Product, tag: ShelfPrice | None, counter: Counter) -> bool:
+    """Whether every way of a unit is listed. Where two coupons of an issuer go on a unit, one with several
+    requirements is listed once; and one of cents off that leaves some of its units nothing (a bundle's) with
+    no other of that issuer after it, nor a manufacturer's before it. Where that might be had the plan is not
+    called proven."""
+    rules = counter.store.rules
+    issuers = (
+        ("store", rules.store_coupons_per_unit),
+        ("manufacturer", rules.manufacturer_coupons_per_unit),
+    )
+    if all(most == 1 for _, most in issuers):
+        return True
+    may_bind = False
+    for issuer, most in issuers:
+        own = unit_coupons(counter, issuer, product.id)
+        if most > 1 and any(len(coupon.asks) > 1 and coupon.copies > 1 for coupon in own):
+            return False
+        # A store coupon that binds leaves less for the manufacturers' than a unit by itself.
+        may_bind = may_bind or _may_bind(own, most, product, tag, counter)
+        binding = [each for each in own if isinstance(each.gives, CentsOff) and units_asked(each) > 1]
+        several = len(own) > 1 or any(coupon.copies > 1 for coupon in own)
+        if may_bind and binding and most > 1 and several:
+            return False
+    return True
+
+
+def _may_bind(
+    own: list[Coupon], most: int, product: Product, tag: ShelfPrice | None, counter: Counter
+) -> bool:
+    """Whether one of an issuer's coupons may be worth more than is left of a unit of the product."""
+    shares = [
+        _largest_share(coupon, counter)
+        for coupon in own
+        if isinstance(coupon.gives, CentsOff) and units_asked(coupon) > 1
+    ]
+    if not shares:
+        return False
+    names = {coupon.id for coupon in own}
+    with_maker = own[0].issuer == "manufacturer"
+    return any(
+        unit.left < max(shares) and sum(slot.coupon in names for slot in unit.slots) < most
+        for _, unit in unit_states(product, tag, counter, with_maker)
+    )
 
 
 def _listed(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from .block import Block, Shelf
 from .offers import BasketOff, Coupon, FreeItem
 from .program import Program, Sum, added, one
@@ -12,10 +14,15 @@ def coupon_uses(program: Program, block: Block, placed: list[tuple[int, Way]], s
     """Slots of a use go together; limits per transaction; how many the house multiplies."""
     rules = shelf.counter.store.rules
     slots: dict[tuple[str, bool], list[tuple[int, Slot]]] = {}
+    often: dict[tuple[str, bool], dict[int, list[int]]] = {}
     for variable, way in placed:
+        own = Counter((slot.coupon, slot.multiplied) for slot in way.slots if slot.part >= 0)
         for slot in way.slots:
             if slot.part >= 0:
                 slots.setdefault((slot.coupon, slot.multiplied), []).append((variable, slot))
+        for use, count in own.items():
+            if count > 1:
+                often.setdefault(use, {}).setdefault(count, []).append(variable)
     wholes: dict[tuple[str, bool], Sum] = {}
     for variable, column in zip(block.columns, shelf.columns, strict=True):
         for use in column.whole_uses:
@@ -29,7 +36,8 @@ def coupon_uses(program: Program, block: Block, placed: list[tuple[int, Way]], s
             uses = wholes.get((coupon.id, variant), Sum({}))
             own = slots.get((coupon.id, variant))
             if own is not None:
-                uses = uses.plus(_uses(program, coupon, variant, own, shelf))
+                several = often.get((coupon.id, variant), {})
+                uses = uses.plus(_uses(program, coupon, variant, own, several, shelf))
             total = total.plus(uses)
             if variant:
                 multiplied = multiplied.plus(uses)
@@ -46,7 +54,12 @@ def coupon_uses(program: Program, block: Block, placed: list[tuple[int, Way]], s
 
 
 def _uses(
-    program: Program, coupon: Coupon, multiplied: bool, slots: list[tuple[int, Slot]], shelf: Shelf
+    program: Program,
+    coupon: Coupon,
+    multiplied: bool,
+    slots: list[tuple[int, Slot]],
+    often: dict[int, list[int]],
+    shelf: Shelf,
 ) -> Sum:
     """How many times the coupon is used (multiplied or not), its slots tied together."""
     if units_asked(coupon) == 1:
@@ -65,9 +78,20 @@ def _uses(
         for variable, slot in slots:
             filled.add(variable, int(slot.leg == leg))
         program.require(filled.plus(one(uses), -ask.units), low=0, high=0)
+    _no_unit_twice(program, uses, often)
     if isinstance(coupon.gives, FreeItem):
         _cheapest_is_free(program, coupon, coupon.gives, slots)
     return one(uses)
+
+
+def _no_unit_twice(program: Program, uses: int, often: dict[int, list[int]]) -> None:
+    """Where a unit fills so many slots of a coupon, there are as many uses: a use claims no unit twice.
+    ``often``: variables of such units, by how many slots they fill."""
+    for count, ways in sorted(often.items()):
+        some = program.variable(0, 1)
+        most = int(sum(program.upper[variable] for variable in ways))
+        program.require(added(one(variable) for variable in ways).plus(one(some), -most), high=0)
+        program.require(one(uses).plus(one(some), -count), low=0)
 
 
 def _cheapest_is_free(

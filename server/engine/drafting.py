@@ -17,7 +17,7 @@ from .offers import Want
 from .packing import pack
 from .papers import Plan, Transaction
 from .placing import placed
-from .reordering import cheapest_order
+from .reordering import cheapest_order, without_refused
 from .shelves import Shelves
 from .situation import Situation, house_of
 from .writing import plan_value, write_plan
@@ -95,7 +95,9 @@ def paid_in(situation: Situation, filled: list[Filling]) -> list[Paid]:
         return in_checkout_order(situation, packed)
     except RefusedAtTheRegister:
         # Units are packed where they mostly belong; in another order on the belt the register may take them.
-        return in_checkout_order(situation, [cheapest_order(each)[0] for each in packed])
+        # What it refuses even so was flattered by the program, and is dearer without.
+        reordered = [cheapest_order(each)[0] for each in packed]
+        return in_checkout_order(situation, [without_refused(each) for each in reordered])
 
 
 def _contents(filled: list[Filling]) -> list[list[tuple[str, int]]]:

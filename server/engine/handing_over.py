@@ -23,10 +23,10 @@ def choices_of(items: Sequence[_Item], most: int) -> list[tuple[_Item, ...]]:
 
 def handed_over(coupons: Sequence[Coupon], most: int) -> list[tuple[Coupon, ...]]:
     """Every choice of at most ``most`` copies on one unit, in every order as far as that matters. A coupon
-    that asks for several units is on each of them once."""
+    with several requirements is on each unit once."""
     copies: list[Coupon] = []
     for coupon in coupons:
-        copies += [coupon] * (min(coupon.copies, most) if units_asked(coupon) == 1 else 1)
+        copies += [coupon] * (min(coupon.copies, most) if len(coupon.asks) == 1 else 1)
     found: dict[tuple[str, ...], tuple[Coupon, ...]] = {}
     for chosen in choices_of(copies, most):
         for order in permutations(chosen) if order_matters(chosen) else [chosen]:

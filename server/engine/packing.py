@@ -14,12 +14,14 @@ import msgspec
 from .block import Shelf
 from .handing_over import in_order, order_matters
 from .money import round_half_up
-from .offers import BasketOff, BuyOneGetOne, CentsOff, FixedPrice, NForM, PercentOff, Trip
+from .offers import BuyOneGetOne, CentsOff, Coupon, FixedPrice, NForM, PercentOff, Trip
 from .papers import Line, OfferUse, Transaction, Use
 from .shelf import holds_on
 from .situation import region_of
 from .ways import Column, Slot, Way, asks_for, parts, units_asked
 
+# How often a claim is put into another use where the first choices leave one over.
+_MOST_TRIES = 2_000
 # Behind every share that a coupon has: no coupon asks for so many units.
 _NO_SHARE = 1_000
 
@@ -205,101 +207,130 @@ def _falls_here(way: Way, running: dict[tuple[str, str], int]) -> bool:
     return True
 
 
+class _Claim(msgspec.Struct, frozen=True):
+    """A unit that a use claims: its ``place`` on the belt, and which of its way's slots that fills."""
+
+    place: int
+    nth: int
+    slot: Slot
+
+
 def _uses(belt: list[Placed], groups: list[tuple[str, int]], shelf: Shelf) -> list[Use]:
     """Uses of unit coupons in handing-over order: store coupons first, those to be multiplied
     before those that are not."""
-    uses: list[tuple[tuple[int, int, str], Use]] = []
-    bundled: set[tuple[str, int]] = set()
+    uses: list[tuple[Coupon, list[_Claim]]] = []
+    claims = [
+        _Claim(place, nth, slot) for place, unit in enumerate(belt) for nth, slot in enumerate(unit.way.slots)
+    ]
+    held = {coupon.id: coupon for coupon in shelf.counter.coupons}
     for coupon, group in groups:
-        members = [
-            index
-            for index, unit in enumerate(belt)
-            if unit.group == group and any(slot.coupon == coupon and slot.part < 0 for slot in unit.way.slots)
-        ]
-        bundled.update((coupon, index) for index in members)
-        multiplied = any(
-            slot.multiplied for index in members for slot in belt[index].way.slots if slot.coupon == coupon
-        )
         uses.append(
-            (_hand_over(coupon, multiplied, shelf), Use(coupon=coupon, units=_by_leg(coupon, members, belt)))
+            (
+                held[coupon],
+                [
+                    each
+                    for each in claims
+                    if each.slot.coupon == coupon and each.slot.part < 0 and belt[each.place].group == group
+                ],
+            )
         )
-    claimed = {slot.coupon for unit in belt for slot in unit.way.slots}
     for coupon in shelf.counter.coupons:
-        if isinstance(coupon.gives, BasketOff) or coupon.id not in claimed:
-            continue
         for multiplied in (True, False):
-            slots = [
-                (index, slot)
-                for index, unit in enumerate(belt)
-                for slot in unit.way.slots
-                if slot.coupon == coupon.id
-                and slot.multiplied == multiplied
-                and (coupon.id, index) not in bundled
+            own = [
+                each
+                for each in claims
+                if each.slot.coupon == coupon.id
+                and each.slot.multiplied == multiplied
+                and each.slot.part >= 0
             ]
-            times = len(slots) // units_asked(coupon)
-            for members in _grouped(coupon.id, slots, times, shelf):
-                uses.append(
-                    (
-                        _hand_over(coupon.id, multiplied, shelf),
-                        Use(coupon=coupon.id, units=_by_leg(coupon.id, members, belt)),
-                    )
-                )
-    in_general = [use for _, use in sorted(uses, key=lambda each: (each[0], each[1].units))]
-    return in_order(in_general, _one_before_the_other(in_general, belt, shelf))
+            uses.extend((coupon, members) for members in _grouped(coupon, own, shelf))
+    ordered = sorted(uses, key=lambda each: (_hand_over(*each), _by_leg(each[1])))
+    before = _one_before_the_other(ordered, belt, held)
+    return [Use(coupon=coupon.id, units=_by_leg(members)) for coupon, members in in_order(ordered, before)]
 
 
-def _one_before_the_other(uses: list[Use], belt: list[Placed], shelf: Shelf) -> set[tuple[int, int]]:
+def _one_before_the_other(
+    uses: list[tuple[Coupon, list[_Claim]]], belt: list[Placed], held: dict[str, Coupon]
+) -> set[tuple[int, int]]:
     """Places of uses of which the first must be handed over before the second: so it was reckoned on a unit
     that they share."""
-    held = {coupon.id: coupon for coupon in shelf.counter.coupons}
+    use_of = {(each.place, each.nth): number for number, (_, members) in enumerate(uses) for each in members}
     before: set[tuple[int, int]] = set()
-    for index, unit in enumerate(belt):
-        steps: dict[tuple[str, bool], list[str]] = {}
-        for slot in unit.way.slots:
+    for place, unit in enumerate(belt):
+        steps: dict[tuple[str, bool], list[int]] = {}
+        for nth, slot in enumerate(unit.way.slots):
             coupon = held[slot.coupon]
             in_step_2 = coupon.issuer == "store" and isinstance(coupon.gives, PercentOff)
-            steps.setdefault((coupon.issuer, in_step_2), []).append(coupon.id)
-        for names in steps.values():
-            if not order_matters([held[name] for name in names]):
-                continue
-            own = {
-                name: [place for place, use in enumerate(uses) if use.coupon == name and index in use.units]
-                for name in names
-            }
-            places = [own[name].pop(0) for name in names if own[name]]
-            before.update(pairwise(places))
+            steps.setdefault((coupon.issuer, in_step_2), []).append(nth)
+        for step in steps.values():
+            if order_matters([held[unit.way.slots[nth].coupon] for nth in step]):
+                own = [use_of[place, nth] for nth in step if (place, nth) in use_of]
+                before.update(pairwise(own))
     return before
 
 
-def _hand_over(coupon: str, multiplied: bool, shelf: Shelf) -> tuple[int, int, str]:
-    held = next(each for each in shelf.counter.coupons if each.id == coupon)
-    return (0 if held.issuer == "store" else 1, 0 if multiplied else 1, coupon)
+def _hand_over(coupon: Coupon, members: list[_Claim]) -> tuple[int, int, str]:
+    multiplied = any(each.slot.multiplied for each in members)
+    return (0 if coupon.issuer == "store" else 1, 0 if multiplied else 1, coupon.id)
 
 
-def _grouped(coupon: str, slots: list[tuple[int, Slot]], times: int, shelf: Shelf) -> list[list[int]]:
+def _grouped(coupon: Coupon, claims: list[_Claim], shelf: Shelf) -> list[list[_Claim]]:
     """The units of each use: with a free unit, the dearest paid ones beside the dearest free
     one, so that the free one is the cheapest of its use; else shares in belt order."""
-    held = next(each for each in shelf.counter.coupons if each.id == coupon)
-    members: list[list[int]] = [[] for _ in range(times)]
-    wanted_legs = {leg: ask.units for leg, ask in enumerate(held.asks)}
-    ordered = sorted(slots, key=lambda each: (not each[1].free, -each[1].left_before, each[1].part, each[0]))
-    legs_left = [dict(wanted_legs) for _ in range(times)]
-    kinds = parts(held, shelf.counter, any(slot.multiplied for _, slot in slots))
-    parts_left = [{index: kind.count for index, kind in enumerate(kinds)} for _ in range(times)]
-    for index, slot in ordered:
-        for place in range(times):
-            if legs_left[place][slot.leg] and parts_left[place][slot.part]:
-                legs_left[place][slot.leg] -= 1
-                parts_left[place][slot.part] -= 1
-                members[place].append(index)
-                break
-    return members
+    if not claims:
+        return []
+    times = len(claims) // units_asked(coupon)
+    kinds = parts(coupon, shelf.counter, claims[0].slot.multiplied)
+    uses = [
+        _Filling([], [ask.units for ask in coupon.asks], [kind.count for kind in kinds]) for _ in range(times)
+    ]
+    ordered = sorted(
+        claims, key=lambda each: (not each.slot.free, -each.slot.left_before, each.slot.part, each.place)
+    )
+    tries = _MOST_TRIES
+
+    def filled(number: int) -> bool:
+        nonlocal tries
+        if number == len(ordered):
+            return True
+        claim = ordered[number]
+        for use in uses:
+            if not use.has_room(claim):
+                continue
+            tries -= 1
+            use.take(claim)
+            if tries < 0 or filled(number + 1):
+                return True
+            use.give_back(claim)
+        return False
+
+    filled(0)
+    # What cannot be handed over is not: the register then says what that costs.
+    return [use.members for use in uses if len(use.members) == units_asked(coupon)]
 
 
-def _by_leg(coupon: str, members: list[int], belt: list[Placed]) -> tuple[int, ...]:
+class _Filling(msgspec.Struct):
+    """A use of a coupon that is being filled: how many more units of each requirement and of each share."""
+
+    members: list[_Claim]
+    legs: list[int]
+    shares: list[int]
+
+    def has_room(self, claim: _Claim) -> bool:
+        is_there = any(other.place == claim.place for other in self.members)
+        return self.legs[claim.slot.leg] > 0 and self.shares[claim.slot.part] > 0 and not is_there
+
+    def take(self, claim: _Claim) -> None:
+        self.members.append(claim)
+        self.legs[claim.slot.leg] -= 1
+        self.shares[claim.slot.part] -= 1
+
+    def give_back(self, claim: _Claim) -> None:
+        self.members.remove(claim)
+        self.legs[claim.slot.leg] += 1
+        self.shares[claim.slot.part] += 1
+
+
+def _by_leg(members: list[_Claim]) -> tuple[int, ...]:
     """Claimed units, requirement by requirement, each in belt order."""
-
-    def leg(index: int) -> int:
-        return next(slot.leg for slot in belt[index].way.slots if slot.coupon == coupon)
-
-    return tuple(sorted(members, key=lambda index: (leg(index), index)))
+    return tuple(each.place for each in sorted(members, key=lambda each: (each.slot.leg, each.place)))

@@ -37,6 +37,19 @@ def cheapest_order(transaction: Transaction) -> tuple[Transaction, bool]:
     return transaction, False
 
 
+def without_refused(transaction: Transaction) -> Transaction:
+    """The transaction without the coupons that the register does not take as they are handed over."""
+    while transaction.uses:
+        receipt = price(msgspec.structs.replace(transaction, tenders=(PayByCash(),)))
+        if isinstance(receipt, Receipt):
+            break
+        uses = list(transaction.uses)
+        refused = [place for place, use in enumerate(uses) if use.coupon == receipt.subject]
+        uses.pop(refused[-1] if refused else -1)
+        transaction = msgspec.structs.replace(transaction, uses=tuple(uses))
+    return transaction
+
+
 def _cheapest_of(transaction: Transaction, orders: Iterator[tuple[int, ...]]) -> tuple[Transaction, bool]:
     best, least = transaction, _charge(transaction)
     for order in orders:

@@ -184,24 +184,6 @@ def _with_percents(
         yield from _with_percents(after, sources[1:], counter)
 
 
-def all_listed(product: str, counter: Counter) -> bool:
-    """Whether every way of a unit is listed. Where two coupons of an issuer go on a unit, one that asks for
-    several units is on it once only; and one of cents off that leaves some of them nothing comes first or
-    last. Where that might matter the plan is not called proven."""
-    rules = counter.store.rules
-    for issuer, most in (
-        ("store", rules.store_coupons_per_unit),
-        ("manufacturer", rules.manufacturer_coupons_per_unit),
-    ):
-        own = unit_coupons(counter, issuer, product) if most > 1 else []
-        several = [coupon for coupon in own if units_asked(coupon) > 1]
-        if any(coupon.copies > 1 for coupon in several):
-            return False
-        if len(own) > 1 and any(isinstance(coupon.gives, CentsOff) for coupon in several):
-            return False
-    return True
-
-
 def _offers_in_order(offers: list[tuple[str, int]], counter: Counter) -> list[tuple[tuple[str, int], ...]]:
     """Every choice of percent offers on a unit, in every order as far as that matters."""
     rules = counter.store.rules

@@ -95,5 +95,9 @@ function anythingBetter(situation, asked, draft, questions) {
   return { ...draft, written: found.written.proof.optimal ? written : equalsOpen(written), bound };
 }
 
-/** What drafts are compared by: missing units, level 2, units as less than none. @param {Draft} draft */
-const rank = ({ unmet, value, written }) => [unmet, value, -unitsIn(written)];
+/** What drafts are compared by: missing units, level 2, units as less than none, cash, transactions.
+ * @param {Draft} draft */
+function rank({ unmet, value, written }) {
+  const { out_of_pocket_cents: cash, transactions } = written.totals;
+  return [unmet, value, -unitsIn(written), cash, transactions];
+}

@@ -11,12 +11,12 @@ import { handedOver } from './handing-over.js';
 import { share } from './money.js';
 import { sorted } from './order.js';
 import { roomAt } from './room.js';
-import { allListed, finished, multiplications, unitCoupons, unitStates, withCoupons } from './unit-states.js';
+import { finished, multiplications, unitCoupons, unitStates, withCoupons } from './unit-states.js';
 import { asksFor, isMultiplied, unitsAsked } from './ways.js';
 
 /** @import { Bound, Claimed } from './binding.js' */
 /** @import { Member, Room } from './room.js' */
-/** @import { Coupon, Filled, Want } from './types.js' */
+/** @import { Coupon, Filled, Issuer, Product, ShelfPrice, Want } from './types.js' */
 /** @import { Column, Counter, Offered, WholeUse } from './ways.js' */
 
 // More groups than this for one coupon at one store are not listed; the plan then says that it
@@ -40,7 +40,7 @@ export function columns(products, counter, wants) {
       if (!found.has(way.key)) found.set(way.key, { key: way.key, ways: [way], wholeUses: [] });
     }
   }
-  let whole = products.every(([product]) => allListed(product.id, counter));
+  let whole = products.every(([product, tag]) => allListed(product, tag, counter));
   const room = roomAt(counter, products, wants);
   for (const coupon of counter.coupons) {
     if (coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1) {
@@ -50,6 +50,49 @@ export function columns(products, counter, wants) {
     }
   }
   return [sorted(found.values(), (column) => column.key), whole];
+}
+
+/**
+ * Whether every way of a unit is listed. Where two coupons of an issuer go on a unit, one with several requirements
+ * is listed once; and one of cents off that leaves some of its units nothing (a bundle's) with no other of that
+ * issuer after it, nor a manufacturer's before it. Where that might be had the plan is not called proven.
+ * @param {Filled<Product>} product @param {Filled<ShelfPrice> | null} tag @param {Counter} counter
+ */
+function allListed(product, tag, counter) {
+  const rules = counter.store.rules;
+  /** @type {[Issuer, number][]} */
+  const issuers = [
+    ['store', rules.store_coupons_per_unit],
+    ['manufacturer', rules.manufacturer_coupons_per_unit],
+  ];
+  if (issuers.every(([, most]) => most === 1)) return true;
+  let binds = false;
+  for (const [issuer, most] of issuers) {
+    const own = unitCoupons(counter, issuer, product.id);
+    if (most > 1 && own.some((coupon) => coupon.asks.length > 1 && coupon.copies > 1)) return false;
+    // A store coupon that binds leaves less for the manufacturers' than a unit by itself.
+    binds ||= mayBind(own, most, product, tag, counter);
+    const several = own.length > 1 || own.some((coupon) => coupon.copies > 1);
+    if (binds && own.some(isShared) && most > 1 && several) return false;
+  }
+  return true;
+}
+
+/** Whether a coupon takes cents off several units. @param {Filled<Coupon>} coupon */
+const isShared = (coupon) => coupon.gives.kind === 'cents_off' && unitsAsked(coupon) > 1;
+
+/**
+ * Whether one of an issuer's coupons may be worth more than is left of a unit of the product.
+ * @param {readonly Filled<Coupon>[]} own @param {number} most
+ * @param {Filled<Product>} product @param {Filled<ShelfPrice> | null} tag @param {Counter} counter
+ */
+function mayBind(own, most, product, tag, counter) {
+  const shares = own.filter(isShared).map((coupon) => largestShare(coupon, counter));
+  if (shares.length === 0) return false;
+  const names = new Set(own.map(({ id }) => id));
+  return unitStates(product, tag, counter, own[0].issuer === 'manufacturer').some(([, { left, slots }]) => {
+    return left < Math.max(...shares) && slots.filter(({ coupon }) => names.has(coupon)).length < most;
+  });
 }
 
 /**

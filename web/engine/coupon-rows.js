@@ -3,6 +3,7 @@
  * Twin of `server/engine/coupon_rows.py`.
  */
 
+import { sum } from './belt.js';
 import { entryOf, known } from './entries.js';
 import { sorted } from './order.js';
 import { Sum, added, one } from './program.js';
@@ -19,11 +20,18 @@ export function couponUses(program, block, placed, shelf) {
   const rules = shelf.counter.store.rules;
   /** @type {Map<string, [number, Slot][]>} */
   const slots = new Map();
+  /** @type {Map<string, Map<number, number[]>>} */
+  const often = new Map();
   for (const [variable, way] of placed) {
-    for (const slot of way.slots) {
-      if (slot.part >= 0) {
-        entryOf(slots, variantOf(slot.coupon, slot.multiplied), () => []).push([variable, slot]);
-      }
+    /** @type {Map<string, number>} */
+    const own = new Map();
+    for (const slot of way.slots.filter(({ part }) => part >= 0)) {
+      const use = variantOf(slot.coupon, slot.multiplied);
+      entryOf(slots, use, () => []).push([variable, slot]);
+      own.set(use, (own.get(use) ?? 0) + 1);
+    }
+    for (const [use, count] of own) {
+      if (count > 1) entryOf(entryOf(often, use, () => new Map()), count, () => []).push(variable);
     }
   }
   /** @type {Map<string, Sum>} */
@@ -40,7 +48,8 @@ export function couponUses(program, block, placed, shelf) {
     for (const variant of [false, true]) {
       let times = wholes.get(variantOf(coupon.id, variant)) ?? new Sum();
       const own = slots.get(variantOf(coupon.id, variant));
-      if (own !== undefined) times = times.plus(uses(program, coupon, variant, own, shelf));
+      const several = often.get(variantOf(coupon.id, variant)) ?? new Map();
+      if (own !== undefined) times = times.plus(uses(program, coupon, variant, own, several, shelf));
       total = total.plus(times);
       if (variant) multiplied = multiplied.plus(times);
     }
@@ -60,9 +69,10 @@ const variantOf = (coupon, multiplied) => `${coupon} ${multiplied}`;
 /**
  * How many times the coupon is used (multiplied or not), its slots tied together.
  * @param {Program} program @param {Filled<Coupon>} coupon @param {boolean} multiplied
- * @param {readonly [number, Slot][]} slots @param {Shelf} shelf
+ * @param {readonly [number, Slot][]} slots @param {ReadonlyMap<number, number[]>} often as `noUnitTwice` has it
+ * @param {Shelf} shelf
  */
-function uses(program, coupon, multiplied, slots, shelf) {
+function uses(program, coupon, multiplied, slots, often, shelf) {
   if (unitsAsked(coupon) === 1) {
     const single = new Sum();
     for (const [variable] of slots) single.add(variable, 1);
@@ -79,8 +89,23 @@ function uses(program, coupon, multiplied, slots, shelf) {
     for (const [variable, slot] of slots) filled.add(variable, Number(slot.leg === leg));
     program.require(filled.plus(one(times), -ask.units), { low: 0, high: 0 });
   }
+  noUnitTwice(program, times, often);
   if (coupon.gives.kind === 'free_item') cheapestIsFree(program, coupon, coupon.gives, slots);
   return one(times);
+}
+
+/**
+ * Where a unit fills so many slots of a coupon, there are as many uses: a use claims no unit twice.
+ * @param {Program} program @param {number} times
+ * @param {ReadonlyMap<number, number[]>} often variables of such units, by how many slots they fill
+ */
+function noUnitTwice(program, times, often) {
+  for (const [count, ways] of sorted(often, ([count]) => count)) {
+    const some = program.variable(0, 1);
+    const most = sum(ways.map((variable) => program.upper[variable]));
+    program.require(added(ways.map((variable) => one(variable))).plus(one(some), -most), { high: 0 });
+    program.require(one(times).plus(one(some), -count), { low: 0 });
+  }
 }
 
 /**

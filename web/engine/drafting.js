@@ -9,7 +9,7 @@ import { RefusedAtTheRegister, chooseOrders, orders, settle } from './checkout.j
 import { compare, sorted } from './order.js';
 import { pack } from './packing.js';
 import { placed } from './placing.js';
-import { cheapestOrder } from './reordering.js';
+import { cheapestOrder, withoutRefused } from './reordering.js';
 import { houseOf } from './situation.js';
 import { planValue, writePlan } from './writing.js';
 
@@ -98,7 +98,9 @@ export function paidIn(situation, filled) {
   } catch (error) {
     if (!(error instanceof RefusedAtTheRegister)) throw error;
     // Units are packed where they mostly belong; in another order on the belt the register may take them.
-    return inCheckoutOrder(situation, packed.map((each) => cheapestOrder(each)[0]));
+    // What it refuses even so was flattered by the program, and is dearer without.
+    const reordered = packed.map((each) => cheapestOrder(each)[0]);
+    return inCheckoutOrder(situation, reordered.map((each) => withoutRefused(each)));
   }
 }
 

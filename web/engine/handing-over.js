@@ -19,14 +19,14 @@ export function choicesOf(items, most) {
 }
 
 /**
- * Every choice of at most `most` copies on one unit, in every order as far as that matters. A coupon that asks
- * for several units is on each of them once.
+ * Every choice of at most `most` copies on one unit, in every order as far as that matters. A coupon with several
+ * requirements is on each unit once.
  * @param {readonly Filled<Coupon>[]} coupons @param {number} most
  * @returns {Filled<Coupon>[][]}
  */
 export function handedOver(coupons, most) {
   const copies = coupons.flatMap((coupon) => {
-    return Array(unitsAsked(coupon) === 1 ? Math.min(coupon.copies, most) : 1).fill(coupon);
+    return Array(coupon.asks.length === 1 ? Math.min(coupon.copies, most) : 1).fill(coupon);
   });
   /** @type {Map<string, Filled<Coupon>[]>} */
   const found = new Map();

@@ -16,6 +16,8 @@ import { asksFor, parts, unitsAsked } from './ways.js';
 /** @import { Coupon, Filled, Line, Transaction, Trip, Use } from './types.js' */
 /** @import { Column, Slot, Way } from './ways.js' */
 
+// How often a claim is put into another use where the first choices leave one over.
+const MOST_TRIES = 2_000;
 // Behind every share that a coupon has: no coupon asks for so many units.
 const NO_SHARE = 1_000;
 
@@ -236,6 +238,11 @@ function fallsHere(way, running) {
   });
 }
 
+/** A unit that a use claims: its `place` on the belt, and which of its way's slots that fills.
+ * @typedef {{place: number, nth: number, slot: Slot}} Claim */
+
+/** A coupon and the units that one use of it claims. @typedef {readonly [Filled<Coupon>, readonly Claim[]]} Claiming */
+
 /**
  * Uses of unit coupons in handing-over order: store coupons first, those to be multiplied
  * before those that are not.
@@ -243,110 +250,101 @@ function fallsHere(way, running) {
  * @returns {Filled<Use>[]}
  */
 function usesOf(belt, groups, shelf) {
-  /** @type {{place: Key, use: Filled<Use>}[]} */
-  const uses = [];
-  /** @type {Set<string>} */
-  const bundled = new Set();
-  /** @param {string} id */
-  const held = (id) => /** @type {Filled<Coupon>} */ (shelf.counter.coupons.find((each) => each.id === id));
-  for (const [coupon, group] of groups) {
-    const members = [...belt.keys()].filter(
-      (index) =>
-        belt[index].group === group &&
-        belt[index].way.slots.some((slot) => slot.coupon === coupon && slot.part < 0),
-    );
-    for (const index of members) bundled.add(`${coupon} ${index}`);
-    const multiplied = members.some((index) =>
-      belt[index].way.slots.some((slot) => slot.coupon === coupon && slot.multiplied),
-    );
-    const use = { coupon, units: byLeg(coupon, members, belt) };
-    uses.push({ place: handOver(held(coupon), multiplied), use });
-  }
-  const claimed = new Set(belt.flatMap((unit) => unit.way.slots.map((slot) => slot.coupon)));
+  const claims = [...belt.entries()].flatMap(([place, { way }]) => {
+    return [...way.slots.entries()].map(([nth, slot]) => ({ place, nth, slot }));
+  });
+  const held = new Map(shelf.counter.coupons.map((coupon) => [coupon.id, coupon]));
+  /** @type {Claiming[]} */
+  const uses = groups.map(([coupon, group]) => [
+    known(held, coupon),
+    claims.filter(({ place, slot }) => slot.coupon === coupon && slot.part < 0 && belt[place].group === group),
+  ]);
   for (const coupon of shelf.counter.coupons) {
-    if (coupon.gives.kind === 'basket_off' || !claimed.has(coupon.id)) continue;
     for (const multiplied of [true, false]) {
-      const slots = [...belt.entries()].flatMap(([index, unit]) =>
-        unit.way.slots
-          .filter(
-            (slot) =>
-              slot.coupon === coupon.id &&
-              slot.multiplied === multiplied &&
-              !bundled.has(`${coupon.id} ${index}`),
-          )
-          .map((slot) => ({ index, slot })),
+      const own = claims.filter(
+        ({ slot }) => slot.coupon === coupon.id && slot.multiplied === multiplied && slot.part >= 0,
       );
-      const times = floorDivide(slots.length, unitsAsked(coupon));
-      for (const members of grouped(coupon, slots, times, shelf)) {
-        const use = { coupon: coupon.id, units: byLeg(coupon.id, members, belt) };
-        uses.push({ place: handOver(coupon, multiplied), use });
-      }
+      uses.push(...grouped(coupon, own, shelf).map((members) => /** @type {Claiming} */ ([coupon, members])));
     }
   }
-  const inGeneral = sorted(uses, (each) => [each.place, each.use.units]).map((each) => each.use);
-  return inOrder(inGeneral, oneBeforeTheOther(inGeneral, belt, held));
+  const ordered = sorted(uses, ([coupon, members]) => [handOver(coupon, members), byLeg(members)]);
+  const before = oneBeforeTheOther(ordered, belt, held);
+  return inOrder(ordered, before).map(([coupon, members]) => ({ coupon: coupon.id, units: byLeg(members) }));
 }
 
 /**
  * Places of uses of which the first must be handed over before the second: so it was reckoned on a unit that
  * they share.
- * @param {readonly Filled<Use>[]} uses @param {readonly Placed[]} belt @param {(id: string) => Filled<Coupon>} held
+ * @param {readonly Claiming[]} uses @param {readonly Placed[]} belt
+ * @param {ReadonlyMap<string, Filled<Coupon>>} held
  */
 function oneBeforeTheOther(uses, belt, held) {
-  return [...belt.entries()].flatMap(([index, { way }]) => {
-    /** @type {Map<string, Filled<Coupon>[]>} */
+  const useOf = new Map(
+    [...uses.entries()].flatMap(([number, [, members]]) => {
+      return members.map(({ place, nth }) => /** @type {const} */ ([`${place} ${nth}`, number]));
+    }),
+  );
+  return [...belt.entries()].flatMap(([place, { way }]) => {
+    /** @type {Map<string, number[]>} */
     const steps = new Map();
-    for (const coupon of way.slots.map((slot) => held(slot.coupon))) {
+    for (const [nth, slot] of way.slots.entries()) {
+      const coupon = known(held, slot.coupon);
       const isInStep2 = coupon.issuer === 'store' && coupon.gives.kind === 'percent_off';
-      entryOf(steps, `${coupon.issuer} ${isInStep2}`, () => []).push(coupon);
+      entryOf(steps, `${coupon.issuer} ${isInStep2}`, () => []).push(nth);
     }
-    return [...steps.values()].filter(orderMatters).flatMap((coupons) => {
-      const own = [...uses.keys()].filter((place) => uses[place].units.includes(index));
-      const places = coupons.flatMap(({ id }) => {
-        const place = own.findIndex((each) => uses[each].coupon === id);
-        return place < 0 ? [] : own.splice(place, 1);
-      });
-      return pairwise(places);
+    return [...steps.values()].flatMap((step) => {
+      if (!orderMatters(step.map((nth) => known(held, way.slots[nth].coupon)))) return [];
+      return pairwise(step.flatMap((nth) => useOf.get(`${place} ${nth}`) ?? []));
     });
   });
 }
 
-/** @param {Filled<Coupon>} coupon @param {boolean} multiplied @returns {Key} */
-const handOver = (coupon, multiplied) => [coupon.issuer === 'store' ? 0 : 1, multiplied ? 0 : 1, coupon.id];
+/** @param {Filled<Coupon>} coupon @param {readonly Claim[]} members @returns {Key} */
+function handOver(coupon, members) {
+  const multiplied = members.some(({ slot }) => slot.multiplied);
+  return [coupon.issuer === 'store' ? 0 : 1, multiplied ? 0 : 1, coupon.id];
+}
 
 /**
  * The units of each use: with a free unit, the dearest paid ones beside the dearest free
  * one, so that the free one is the cheapest of its use; else shares in belt order.
- * @param {Filled<Coupon>} coupon @param {readonly {index: number, slot: Slot}[]} slots
- * @param {number} times @param {Shelf} shelf
- * @returns {number[][]}
+ * @param {Filled<Coupon>} coupon @param {readonly Claim[]} claims @param {Shelf} shelf
+ * @returns {Claim[][]}
  */
-function grouped(coupon, slots, times, shelf) {
-  const multiplied = slots.some(({ slot }) => slot.multiplied);
-  const kinds = parts(coupon, shelf.counter, multiplied);
-  const places = Array.from({ length: times }, () => ({
-    members: /** @type {number[]} */ ([]),
-    legsLeft: coupon.asks.map((ask) => ask.units),
-    partsLeft: kinds.map((kind) => kind.count),
+function grouped(coupon, claims, shelf) {
+  if (claims.length === 0) return [];
+  const kinds = parts(coupon, shelf.counter, claims[0].slot.multiplied);
+  const uses = Array.from({ length: floorDivide(claims.length, unitsAsked(coupon)) }, () => ({
+    members: /** @type {Claim[]} */ ([]),
+    legs: coupon.asks.map((ask) => ask.units),
+    shares: kinds.map((kind) => kind.count),
   }));
-  const ordered = sorted(slots, ({ index, slot }) => [!slot.free, -slot.leftBefore, slot.part, index]);
-  for (const { index, slot } of ordered) {
-    const place = places.find((each) => each.legsLeft[slot.leg] > 0 && each.partsLeft[slot.part] > 0);
-    if (place === undefined) continue;
-    place.legsLeft[slot.leg] -= 1;
-    place.partsLeft[slot.part] -= 1;
-    place.members.push(index);
-  }
-  return places.map((place) => place.members);
+  const ordered = sorted(claims, ({ place, slot }) => [!slot.free, -slot.leftBefore, slot.part, place]);
+  let tries = MOST_TRIES;
+  /** @param {number} number @returns {boolean} */
+  const filled = (number) => {
+    if (number === ordered.length) return true;
+    const claim = ordered[number];
+    const { leg, part } = claim.slot;
+    for (const { members, legs, shares } of uses) {
+      if (legs[leg] === 0 || shares[part] === 0) continue;
+      if (members.some(({ place }) => place === claim.place)) continue;
+      tries -= 1;
+      members.push(claim);
+      legs[leg] -= 1;
+      shares[part] -= 1;
+      if (tries < 0 || filled(number + 1)) return true;
+      members.pop();
+      legs[leg] += 1;
+      shares[part] += 1;
+    }
+    return false;
+  };
+  filled(0);
+  // What cannot be handed over is not: the register then says what that costs.
+  return uses.map(({ members }) => members).filter(({ length }) => length === unitsAsked(coupon));
 }
 
-/**
- * Claimed units, requirement by requirement, each in belt order.
- * @param {string} coupon @param {readonly number[]} members @param {readonly Placed[]} belt
- * @returns {number[]}
- */
-function byLeg(coupon, members, belt) {
-  /** @param {number} index */
-  const leg = (index) => belt[index].way.slots.find((slot) => slot.coupon === coupon)?.leg ?? 0;
-  return sorted(members, (index) => [leg(index), index]);
-}
+/** Claimed units, requirement by requirement, each in belt order. @param {readonly Claim[]} members */
+const byLeg = (members) =>
+  sorted(members, ({ place, slot }) => [slot.leg, place]).map(({ place }) => place);

@@ -33,6 +33,22 @@ export function cheapestOrder(transaction) {
 }
 
 /**
+ * The transaction without the coupons that the register does not take as they are handed over.
+ * @param {Filled<Transaction>} transaction
+ * @returns {Filled<Transaction>}
+ */
+export function withoutRefused(transaction) {
+  let held = transaction;
+  while (held.uses.length > 0) {
+    const receipt = priceFilled({ ...held, tenders: [{ kind: 'cash', cents: null }] });
+    if (!('rule' in receipt)) break;
+    const refused = held.uses.findLastIndex(({ coupon }) => coupon === receipt.subject);
+    held = { ...held, uses: held.uses.toSpliced(refused, 1) };
+  }
+  return held;
+}
+
+/**
  * @param {Filled<Transaction>} transaction @param {Iterable<readonly number[]>} orders
  * @returns {[Filled<Transaction>, boolean]}
  */

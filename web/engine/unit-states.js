@@ -206,27 +206,6 @@ function* withPercents(unit, sources, counter) {
 }
 
 /**
- * Whether every way of a unit is listed. Where two coupons of an issuer go on a unit, one that asks for several
- * units is on it once only; and one of cents off that leaves some of them nothing comes first or last. Where that
- * might matter the plan is not called proven.
- * @param {string} product @param {Counter} counter
- */
-export function allListed(product, counter) {
-  const rules = counter.store.rules;
-  /** @type {[Issuer, number][]} */
-  const issuers = [
-    ['store', rules.store_coupons_per_unit],
-    ['manufacturer', rules.manufacturer_coupons_per_unit],
-  ];
-  return issuers.every(([issuer, most]) => {
-    const own = most > 1 ? unitCoupons(counter, issuer, product) : [];
-    const several = own.filter((coupon) => unitsAsked(coupon) > 1);
-    if (several.some((coupon) => coupon.copies > 1)) return false;
-    return own.length < 2 || several.every((coupon) => coupon.gives.kind !== 'cents_off');
-  });
-}
-
-/**
  * Every choice of percent offers on a unit, in every order as far as that matters.
  * @param {readonly [string, number][]} offers @param {Counter} counter
  * @returns {[string, number][][]}
