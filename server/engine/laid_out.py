@@ -28,9 +28,9 @@ _EQUALS_OPEN = (
 # How often the program is asked for less cash, where the register does not bear it out.
 _LESS_CASH_QUESTIONS = 6
 
-# What plans are compared by once their needs are met alike: cents over the cash ceilings, level 2, units as
-# less than none, cash, transactions.
-_Levels = tuple[int, int, int, int, int]
+# What plans are compared by: cents over the cash ceilings, missing units, level 2, units as less than none,
+# cash, transactions.
+_Levels = tuple[int, int, int, int, int, int]
 
 
 def best_by_the_register(situation: Situation, model: Model, answer: Solved, questions: int) -> Draft:
@@ -39,21 +39,24 @@ def best_by_the_register(situation: Situation, model: Model, answer: Solved, que
     In a few places the program flatters a plan by some cents (``building.py``). Where the register's
     figures fall short of the optimum in any order on the belt, that answer is forbidden and the program
     asked again, until nothing that is left can be better, or as good for less cash or in fewer
-    transactions. An answer forbidden before every order was tried still counts for the bound."""
+    transactions. An answer forbidden before every order was tried still counts for the bound. Where all that
+    meet as many needs pass a cash ceiling at the register, more stay unmet."""
     paid, sure = _laid_out(situation, model, answer)
     floors = [] if sure else [answer.value]
     best = _at_the_register(situation, model, answer, paid)
-    kept, missing, fewest = paid, missing_in(model, answer), answer.unmet
+    kept, missing = paid, missing_in(model, answer)
     bound, promised = answer.value, _by_the_program(model, answer)
     for _ in range(questions):
         if best <= promised:
             break
         model = without(model, answer)
         further = solve_levels(model)
-        if further is None or further.unmet > fewest:
-            bound, promised = best[1], best
+        over, unmet, value, *_ = best
+        if further is None or (further.unmet > unmet and not over):
+            bound, promised = value, best
             break
-        answer, bound, promised = further, min(further.value, best[1]), _by_the_program(model, further)
+        floors, bound = (floors, min(further.value, value)) if further.unmet == unmet else ([], further.value)
+        answer, promised = further, _by_the_program(model, further)
         if best <= promised:
             break
         paid, sure = _laid_out(situation, model, answer)
@@ -65,20 +68,21 @@ def best_by_the_register(situation: Situation, model: Model, answer: Solved, que
     written = write_plan(situation, kept, missing, least)
     if best > promised:
         written = equals_open(written)
-    return Draft(written, fewest, best[1], least)
+    return Draft(written, best[1], best[2], least)
 
 
 def _by_the_program(model: Model, answer: Solved) -> _Levels:
     """An answer as the program reckons it, which is never more than the register does."""
     values = answer.values
-    return 0, answer.value, -model.units.value(values), answer.cash, model.transactions.value(values)
+    transactions = model.transactions.value(values)
+    return 0, answer.unmet, answer.value, -model.units.value(values), answer.cash, transactions
 
 
 def _at_the_register(situation: Situation, model: Model, answer: Solved, paid: list[Paid]) -> _Levels:
     """The same as the register reckons it."""
     cash = sum(each.receipt.out_of_pocket_cents for each in paid)
     units = model.units.value(answer.values)
-    return _over(situation, paid), plan_value(situation, paid), -units, cash, len(paid)
+    return _over(situation, paid), answer.unmet, plan_value(situation, paid), -units, cash, len(paid)
 
 
 def _laid_out(situation: Situation, model: Model, answer: Solved) -> tuple[list[Paid], bool]:

@@ -32,27 +32,30 @@ const LESS_CASH_QUESTIONS = 6;
  * In a few places the program flatters a plan by some cents (`building.js`). Where the register's
  * figures fall short of the optimum in any order on the belt, that answer is forbidden and the program
  * asked again, until nothing that is left can be better, or as good for less cash or in fewer transactions.
- * An answer forbidden before every order was tried still counts for the bound.
+ * An answer forbidden before every order was tried still counts for the bound. Where all that meet as many needs
+ * pass a cash ceiling at the register, more stay unmet.
  * @param {Situation} situation @param {Model} whole @param {Solved} first @param {number} questions
  * @returns {Draft}
  */
 export function bestByTheRegister(situation, whole, first, questions) {
   let [model, answer] = [whole, first];
   let [paid, sure] = laidOut(situation, model, answer);
-  const floors = sure ? [] : [answer.value];
+  let floors = sure ? [] : [answer.value];
   let best = atTheRegister(situation, model, answer, paid);
   let [kept, missing] = [paid, missingIn(model, answer)];
-  const fewest = answer.unmet;
   let [bound, promised] = [answer.value, byTheProgram(model, answer)];
   for (let question = 0; question < questions; question += 1) {
     if (compare(best, promised) <= 0) break;
     model = without(model, answer);
     const further = solveLevels(model);
-    if (further === null || further.unmet > fewest) {
-      [bound, promised] = [best[1], best];
+    const [centsOver, unmet, value] = best;
+    if (further === null || (further.unmet > unmet && centsOver === 0)) {
+      [bound, promised] = [value, best];
       break;
     }
-    [answer, bound, promised] = [further, Math.min(further.value, best[1]), byTheProgram(model, further)];
+    const asMany = further.unmet === unmet;
+    [floors, bound] = asMany ? [floors, Math.min(further.value, value)] : [[], further.value];
+    [answer, promised] = [further, byTheProgram(model, further)];
     if (compare(best, promised) <= 0) break;
     [paid, sure] = laidOut(situation, model, answer);
     if (!sure) floors.push(answer.value);
@@ -62,17 +65,18 @@ export function bestByTheRegister(situation, whole, first, questions) {
   const least = certain(model, Math.min(bound, ...floors));
   let written = writePlan(situation, kept, missing, least);
   if (compare(best, promised) > 0) written = equalsOpen(written);
-  return { written, unmet: fewest, value: best[1], bound: least };
+  return { written, unmet: best[1], value: best[2], bound: least };
 }
 
 /**
  * An answer as the program reckons it, which is never more than the register does: cents over the cash
- * ceilings (none), level 2, units as less than none, cash, transactions.
+ * ceilings (none), missing units, level 2, units as less than none, cash, transactions.
  * @param {Model} model @param {Solved} answer
  */
 function byTheProgram(model, answer) {
   const { values } = answer;
-  return [0, answer.value, -model.units.value(values), answer.cash, model.transactions.value(values)];
+  const [units, transactions] = [model.units.value(values), model.transactions.value(values)];
+  return [0, answer.unmet, answer.value, -units, answer.cash, transactions];
 }
 
 /** The same as the register reckons it.
@@ -80,7 +84,7 @@ function byTheProgram(model, answer) {
 function atTheRegister(situation, model, answer, paid) {
   const cash = sum(paid.map(({ receipt }) => receipt.out_of_pocket_cents));
   const units = model.units.value(answer.values);
-  return [over(situation, paid), planValue(situation, paid), -units, cash, paid.length];
+  return [over(situation, paid), answer.unmet, planValue(situation, paid), -units, cash, paid.length];
 }
 
 /**
