@@ -10,7 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from playwright.sync_api import BrowserContext, Route, expect
+from playwright.sync_api import BrowserContext, Locator, Route, expect
 
 from tests.browser.saturday import OATS, SOAP, saturday
 from tests.browser.shopper import Shopper, bring_in
@@ -132,22 +132,37 @@ def test_the_page_says_whether_the_browser_keeps_what_is_noted(
     expect(here).to_contain_text("The browser has promised not to clear away what is noted here.")
 
 
-@pytest.mark.parametrize("how", ["she says so", "the Desk answers"])
-def test_a_plan_that_could_not_be_worked_out_is_tried_again(
-    phone: BrowserContext, server: Running, how: str
-) -> None:
+@pytest.fixture
+def stuck(phone: BrowserContext, server: Running) -> Shopper:
+    """Something is noted, without a network, and the plan could not be worked out again."""
     phone.add_init_script(CUT)
     shopper = Shopper(phone, server.url).open()
+    shopper.keep_page()
+    phone.set_offline(True)
     shopper.line(SOAP).locator(".ticket-stub").tap()
-    news = shopper.page.get_by_role("region", name="What changed")
-    expect(news).to_contain_text("The plan could not be worked out again.")
-    expect(shopper.page.get_by_role("link", name="All sent")).to_be_visible()
+    expect(what_changed(shopper)).to_contain_text("The plan could not be worked out again.")
     shopper.page.evaluate("() => { window.cut = false; }")
-    if how == "she says so":
-        news.get_by_role("button", name="Try again").tap()
-    else:
-        shopper.page.evaluate("dispatchEvent(new Event('online'))")
+    return shopper
+
+
+def test_a_plan_that_could_not_be_worked_out_is_tried_again_when_she_says_so(stuck: Shopper) -> None:
+    what_changed(stuck).get_by_role("button", name="Try again").tap()
+    is_worked_out(stuck)
+
+
+def test_a_plan_that_could_not_be_worked_out_is_tried_again_once_the_desk_answers(stuck: Shopper) -> None:
+    stuck.phone.set_offline(False)
+    stuck.page.evaluate("dispatchEvent(new Event('online'))")
+    is_worked_out(stuck)
+
+
+def what_changed(shopper: Shopper) -> Locator:
+    return shopper.page.get_by_role("region", name="What changed")
+
+
+def is_worked_out(shopper: Shopper) -> None:
     shopper.settled()
+    news = what_changed(shopper)
     expect(news).to_contain_text("in the trolley")
     expect(news).not_to_contain_text("could not be worked out")
     expect(news.get_by_role("button", name="Try again")).to_have_count(0)
