@@ -52,6 +52,8 @@ def build_block(program: Program, shelf: Shelf, apart: bool) -> Block:
     _rain_checks(block, placed, shelf)
     baskets = basket_coupons(program, block, placed, shelf, apart)
     coupons_within_items(program, block, shelf, apart)
+    if block.gift_cards.terms:
+        block.gift_cards = _at_least_left(block.gift_cards, placed, baskets)
     if apart:
         reckoned_apart(program, block, placed, shelf, baskets)
     else:
@@ -77,6 +79,15 @@ def _gift_cards(placed: list[tuple[int, Way]], shelf: Shelf) -> Sum:
         if shelf.products[way.product].category == GIFT_CARD_CATEGORY:
             total.add(variable, max(way.cost, 0))
     return total
+
+
+def _at_least_left(gift_cards: Sum, placed: list[tuple[int, Way]], baskets: list[Basket]) -> Sum:
+    """What is left of gift cards on sale at the least: basket coupons and overage may fall on them first."""
+    left = gift_cards.plus(added(one(basket.cents) for basket in baskets), -1)
+    for variable, way in placed:
+        if way.cost < 0:
+            left.add(variable, way.cost)
+    return left
 
 
 def _used(program: Program, block: Block, shelf: Shelf) -> None:

@@ -74,7 +74,8 @@ def tender_rows(
     _non_rolling(program, slip_rewards, blocks, of_offer)
     for block, slips in zip(blocks, paid_by, strict=True):
         if block.gift_cards.terms and slips.terms:
-            program.require(block.due().plus(block.gift_cards, -1).plus(slips, -1), low=0)
+            for_cards = _none_below_zero(program, block.gift_cards)
+            program.require(block.due().plus(for_cards, -1).plus(slips, -1), low=0)
     balance = sum(card.cents for card in wallet.gift_cards if stores.get(card.store) in house)
     card_paid = [program.variable(0, _MOST_CENTS) for _ in blocks] if balance or card_rewards else []
     for place in range(len(card_paid)):
@@ -101,6 +102,15 @@ def tender_rows(
             )
             program.require(added(block.units.values()).plus(maker, -1).plus(slips_in[place], -1), low=0)
     return Tendering(cash, spent_by)
+
+
+def _none_below_zero(program: Program, total: Sum) -> Sum:
+    """The total, or 0 where it is less; it may be reckoned as more."""
+    if all(each >= 0 for each in total.terms.values()):
+        return total
+    least = program.variable(0, _MOST_CENTS)
+    program.require(one(least).plus(total, -1), low=0)
+    return one(least)
 
 
 def _non_rolling(

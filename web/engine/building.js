@@ -54,6 +54,7 @@ export function buildBlock(program, shelf, apart) {
   rainChecks(block, placed, shelf);
   const baskets = basketCoupons(program, block, placed, shelf, apart);
   couponsWithinItems(program, block, shelf, apart);
+  if (block.giftCards.terms.size > 0) block.giftCards = atLeastLeft(block.giftCards, placed, baskets);
   if (apart) {
     reckonedApart(program, block, placed, shelf, baskets);
   } else {
@@ -69,6 +70,16 @@ function perProduct(placed, shelf) {
   const units = new Map([...shelf.products.keys()].map((product) => [product, new Sum()]));
   for (const [variable, way] of placed) known(units, way.product).add(variable, 1);
   return units;
+}
+
+/**
+ * What is left of gift cards on sale at the least: basket coupons and overage may fall on them first.
+ * @param {Sum} giftCards @param {Placed} placed @param {readonly Basket[]} baskets
+ */
+function atLeastLeft(giftCards, placed, baskets) {
+  const left = giftCards.plus(added(baskets.map((basket) => one(basket.cents))), -1);
+  for (const [variable, way] of placed) if (way.cost < 0) left.add(variable, way.cost);
+  return left;
 }
 
 /** What gift cards on sale come to, where slips do not pay for them. @param {Placed} placed @param {Shelf} shelf */

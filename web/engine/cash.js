@@ -77,7 +77,8 @@ export function tenderRows(program, situation, line, rewards) {
   nonRolling(program, slipRewards, blocks, ofOffer);
   for (const [place, block] of blocks.entries()) {
     if (block.giftCards.terms.size > 0 && paidBy[place].terms.size > 0) {
-      program.require(due(block).plus(block.giftCards, -1).plus(paidBy[place], -1), { low: 0 });
+      const forCards = noneBelowZero(program, block.giftCards);
+      program.require(due(block).plus(forCards, -1).plus(paidBy[place], -1), { low: 0 });
     }
   }
   const balance = sum(wallet.gift_cards.filter((card) => inHouse(card.store)).map((card) => card.cents));
@@ -115,6 +116,14 @@ export function tenderRows(program, situation, line, rewards) {
     }
   }
   return { cash, spent: spentBy };
+}
+
+/** The total, or 0 where it is less; it may be reckoned as more. @param {Program} program @param {Sum} total */
+function noneBelowZero(program, total) {
+  if ([...total.terms.values()].every((each) => each >= 0)) return total;
+  const least = program.variable(0, MOST_CENTS);
+  program.require(one(least).plus(total, -1), { low: 0 });
+  return one(least);
 }
 
 /**
