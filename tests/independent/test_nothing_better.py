@@ -39,8 +39,11 @@ CROWDED = 15
 # in an order that the register refused; a lower slip than the register gives; a cent off every unit's tax
 # for the overage of one; less cash in a program that nobody asked for it; and a basket coupon that was not to
 # pay for gift cards on sale, as no slip may.
-MENDED = [("tiny", seed) for seed in (1964, 2431, 7448, 11592, 13511, 23070, 25255)] + [
-    ("crowded", seed) for seed in (521, 4149, 5924, 7321, 17824, 21303, 24149)
+MENDED = [
+    *(("tiny", seed) for seed in (1964, 2431, 7448, 11592, 13511, 23070, 25255)),
+    *(("crowded", seed) for seed in (521, 4149, 5924, 7321, 17824, 21303, 24149)),
+    # Two transactions where one would do, and a cash ceiling that is passed at the register alone.
+    *(("stacked", seed) for seed in (603, 3379)),
 ]
 # Where two coupons go on an item the planner does not list them all: a coupon of several requirements twice,
 # a share that finds less left than it is before or after another coupon. It says so of its plan, which may
