@@ -195,8 +195,8 @@ def test_twin_keeps_cash_ceilings_of_a_large_trip(module_page: Page, prove: bool
 MENDED = [
     *(("tiny", seed) for seed in (11592, 13511, 23070, 25255)),
     *(("crowded", seed) for seed in (521, 4149, 5924, 7321, 17824, 24149)),
-    # Two transactions where one would do (603), a coupon that the register refuses as it is handed over (2332),
-    # and a cash ceiling that is passed at the register alone (3379).
+    # Two transactions where one would do (603), a coupon that the register refuses as it is handed over
+    # (2332), and a cash ceiling that is passed at the register alone (3379).
     *(("stacked", seed) for seed in (603, 2332, 3379)),
 ]
 
